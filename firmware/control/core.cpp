@@ -1,0 +1,431 @@
+#include "firmware/control/core.hpp"
+
+#include "firmware/control/state_table.hpp"
+
+namespace strandproof::control {
+namespace {
+
+constexpr std::uint8_t allow_all = go_on | seat_it | lower_it;
+
+struct Edges {
+  bool select, confirm, reset;
+};
+
+Edges take_edges(CoreState& s, const Predicates& p) {
+  const Edges e{p.select && !s.was_select, p.confirm && !s.was_confirm, p.reset && !s.was_reset};
+  s.was_select = p.select;
+  s.was_confirm = p.confirm;
+  s.was_reset = p.reset;
+  return e;
+}
+
+void count(std::uint16_t& timer) {
+  if (timer < UINT16_MAX) {
+    ++timer;
+  }
+}
+
+bool pulls(State s) {
+  return s == State::slack || s == State::datum || s == State::main_pull || s == State::slow_pull;
+}
+
+// The key that has to be held with both enables in this state.
+bool held(const CoreState& s, const Predicates& p) {
+  return p.enable && (s.state == State::lowering ? p.lower : p.advance);
+}
+
+bool under_load(const CoreState& s) {
+  return s.load == LoadState::on_jack || s.load == LoadState::not_known;
+}
+
+// ---- which event this tick brings --------------------------------------------------------------
+
+bool trips(const CoreState& s, const Predicates& p) {
+  return p.active != Cause::none && !(s.state == State::stopped && s.latched);
+}
+
+Event measured_event(const CoreState& s, const Predicates& p, const CoreTiming& t) {
+  switch (s.state) {
+    case State::slack: return p.initial_reached ? Event::initial_reached : Event::nothing;
+    case State::datum: return s.timer >= t.datum ? Event::datum_taken : Event::nothing;
+    case State::main_pull:
+      return p.target_reached ? Event::target_reached : p.near_target ? Event::near_target : Event::nothing;
+    case State::slow_pull: return p.target_reached ? Event::target_reached : Event::nothing;
+    case State::settle:
+      return s.timer >= t.settle && p.top_up_due && s.top_ups < top_ups_max && held(s, p) && !s.chosen
+                 ? Event::top_up
+                 : Event::nothing;
+    case State::seat: return s.wedges_pushed && p.no_load ? Event::no_load : Event::nothing;
+    case State::lowering: return p.no_load ? Event::no_load : Event::nothing;
+    default: return Event::nothing;
+  }
+}
+
+Event idle_confirm(const CoreState& s, const Predicates& p) {
+  switch (s.menu) {
+    case Menu::pull:
+      if (p.any_enable || p.arm != Refusal::none || under_load(s)) {
+        return Event::arm_refused;
+      }
+      return p.ask_again && !s.asked ? Event::confirm_other : Event::arm;
+    case Menu::set_up: return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_set_up;
+    case Menu::rig: return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_rig;
+    case Menu::pair_host: return Event::confirm_other;
+    case Menu::bed_detensioned: return s.load == LoadState::on_jack ? Event::arm_refused : Event::bed_detensioned;
+  }
+  return Event::nothing;
+}
+
+Event confirm_event(const CoreState& s, const Predicates& p) {
+  switch (s.state) {
+    case State::idle: return idle_confirm(s, p);
+    case State::set_up:
+    case State::rig: return p.no_load ? Event::leave_mode : Event::arm_refused;
+    default: return Event::confirm_other;
+  }
+}
+
+Event reset_event(const CoreState& s, const Predicates& p) {
+  if (s.state != State::stopped || s.latched) {
+    return s.state == State::stopped && interlock_of(s.cause).until_gone && p.cause_remains ? Event::reset_refused
+                                                                                             : Event::reset;
+  }
+  return s.resume == State::ready ? Event::abandon : Event::nothing;
+}
+
+Event press_event(const CoreState& s, const Predicates& p, const CoreTiming& t) {
+  const bool lowering_chosen = s.chosen && s.choice == Choice::lower;
+  switch (s.state) {
+    case State::ready: return s.timer >= t.horn ? Event::ready_horn_done : Event::nothing;
+    case State::idle:
+      return !s.fresh || !p.enable ? Event::nothing : p.advance ? Event::go : p.lower ? Event::go_lower : Event::nothing;
+    case State::settle:
+      if (lowering_chosen) {
+        return s.fresh && p.enable && p.lower ? Event::go_lower : Event::nothing;
+      }
+      return s.chosen && s.choice == Choice::seat && p.enable && p.advance ? Event::go : Event::nothing;
+    case State::stopped:
+      if (s.latched || s.clear_needed || !s.chosen || !s.fresh || !p.enable) {
+        return Event::nothing;
+      }
+      if (lowering_chosen) {
+        return p.lower ? Event::go_lower : Event::nothing;
+      }
+      return p.advance ? Event::go : Event::nothing;
+    default: return Event::nothing;
+  }
+}
+
+Event event_of(const CoreState& s, const Predicates& p, const CoreTiming& t, const Edges& e) {
+  if (trips(s, p)) {
+    return Event::trip;
+  }
+  const bool moving = pulls(s.state) || s.state == State::seat || s.state == State::lowering;
+  if (moving && !held(s, p)) {
+    return Event::released;
+  }
+  if (const Event m = measured_event(s, p, t); m != Event::nothing) {
+    return m;
+  }
+  if (e.reset) {
+    return reset_event(s, p);
+  }
+  if (e.confirm) {
+    return confirm_event(s, p);
+  }
+  return e.select ? Event::select : press_event(s, p, t);
+}
+
+// ---- what an event does beyond the move of the table ---------------------------------------------
+
+void stop_with(CoreState& s, Cause cause) {
+  const Interlock& row = interlock_of(cause);
+  if (s.state != State::stopped) {
+    s.resume = s.state;
+  }
+  if (s.state == State::seat && s.seat_begun) {
+    s.load = LoadState::not_known;
+  }
+  s.cause = cause;
+  s.latched = row.latched;
+  s.clear_needed = row.search_bed;
+  s.replace_strand = s.replace_strand || row.replace_strand;
+  s.allow = static_cast<std::uint8_t>(s.allow & row.allow);
+  s.fresh = false;
+  s.chosen = false;
+  s.choice = Choice::none;
+  if (!s.latched) {  // a fresh press simply goes on with what was going on
+    s.choice = s.resume == State::seat ? Choice::seat : s.resume == State::lowering ? Choice::lower : Choice::go_on;
+    s.chosen = true;
+  }
+}
+
+// After the reset, and the search where the row asks for it: go on is offered where it is allowed.
+void offer_choices(CoreState& s) {
+  s.chosen = (s.allow & go_on) != 0;
+  s.choice = s.chosen ? Choice::go_on : Choice::none;
+}
+
+bool offered(const CoreState& s, Choice c) {
+  switch (c) {
+    case Choice::go_on: return s.state == State::stopped && (s.allow & go_on) != 0;
+    case Choice::seat: return (s.allow & seat_it) != 0 && under_load(s);
+    case Choice::lower: return (s.allow & lower_it) != 0;
+    case Choice::none: return false;
+  }
+  return false;
+}
+
+void next_choice(CoreState& s) {
+  s.chosen = false;
+  for (unsigned step = 1; step <= 3; ++step) {
+    const auto c = static_cast<Choice>((static_cast<unsigned>(s.choice) + step) % 4U);
+    if (offered(s, c)) {
+      s.choice = c;
+      return;
+    }
+  }
+}
+
+void on_select(CoreState& s) {
+  if (s.state == State::idle) {
+    s.menu = static_cast<Menu>((static_cast<unsigned>(s.menu) + 1U) % menu_count);
+    s.asked = false;
+  } else if (s.state == State::settle || (s.state == State::stopped && !s.latched && !s.clear_needed)) {
+    next_choice(s);
+  }
+}
+
+Note on_confirm(CoreState& s, const CoreTiming& t) {
+  if (s.state == State::idle) {
+    if (s.menu == Menu::pair_host) {
+      return Note::pairing_asked;
+    }
+    s.asked = true;
+    return Note::ask_again;
+  }
+  if (s.state == State::stopped && !s.latched && s.clear_needed) {
+    s.clear_needed = false;
+    offer_choices(s);
+    return Note::clear_confirmed;
+  }
+  if (s.state == State::settle && s.timer >= t.settle && !s.chosen) {
+    s.choice = s.choice == Choice::none ? Choice::seat : s.choice;
+    s.chosen = true;
+  } else if (s.state == State::stopped && s.choice != Choice::none && !s.latched) {
+    s.chosen = true;
+    s.fresh = false;  // the press that carries the choice out comes after it
+  }
+  return Note::none;
+}
+
+// Where a fresh press goes from a stop: the table says "stopped"; the choice says which way out.
+State way_out(const CoreState& s) {
+  return s.choice == Choice::seat ? State::seat : s.resume;
+}
+
+void on_enter(CoreState& s, State to) {
+  s.timer = 0;
+  s.chosen = s.state == State::stopped && s.chosen;
+  if (to != State::stopped) {
+    s.chosen = false;
+    s.choice = Choice::none;
+  }
+  switch (to) {
+    case State::idle:
+      s.asked = false;
+      s.fresh = false;
+      s.menu = Menu::pull;
+      break;
+    case State::ready:
+      s.allow = allow_all;
+      s.cause = Cause::none;
+      s.top_ups = 0;
+      s.replace_strand = s.seat_begun = s.wedges_pushed = false;
+      break;
+    case State::slack: s.load = LoadState::on_jack; break;
+    case State::seat: s.allow = static_cast<std::uint8_t>(s.allow & (seat_it | lower_it)); break;
+    case State::lowering: s.allow = lower_it; break;
+    case State::set_up:
+    case State::rig:
+      s.allow = allow_all;
+      s.fresh = false;
+      break;
+    default: break;
+  }
+  s.state = to;
+}
+
+void end_with_no_load(CoreState& s) {
+  if (s.state == State::seat) {
+    s.load = LoadState::on_chuck;
+    s.bed_loaded = true;
+  } else if (s.seat_begun && !s.replace_strand) {
+    s.load = LoadState::not_known;  // the chuck may have taken part of it
+  } else {
+    s.load = s.bed_loaded ? LoadState::on_chuck : LoadState::no_load;
+  }
+}
+
+Refusal refusal_of(const CoreState& s, const Predicates& p) {
+  if (s.state == State::set_up || s.state == State::rig) {
+    return Refusal::pressure_left;
+  }
+  if (p.any_enable) {
+    return Refusal::enable_held;
+  }
+  if (under_load(s)) {
+    return Refusal::under_load;
+  }
+  return p.arm;
+}
+
+// Carries the timers and the things that are levels, not events.
+void advance_counters(CoreState& s, const Predicates& p, const CoreTiming& t) {
+  if (!p.any_enable && !p.advance && !p.lower) {
+    s.fresh = true;
+  }
+  if (p.strand_broken) {
+    s.replace_strand = true;
+    s.allow = static_cast<std::uint8_t>(s.allow & lower_it);
+  }
+  if (s.state == State::ready) {
+    if (s.fresh && p.enable && p.advance) {
+      count(s.timer);
+    } else {
+      s.timer = 0;
+    }
+    return;
+  }
+  count(s.timer);
+  if (s.state == State::seat && !s.wedges_pushed && s.timer >= t.push) {
+    s.wedges_pushed = s.seat_begun = true;
+  }
+}
+
+void do_reset(CoreState& s) {
+  s.latched = false;
+  if (!s.clear_needed) {
+    offer_choices(s);
+  }
+}
+
+// An event that stays in its state, or whose move is decided by more than the table.
+void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& step, const Row& row) {
+  switch (step.event) {
+    case Event::trip:
+      stop_with(s, p.active);
+      on_enter(s, State::stopped);
+      return;
+    case Event::released:
+      if (row.action == Action::move) {
+        stop_with(s, Cause::enable_released);
+        on_enter(s, State::stopped);
+      }
+      return;
+    case Event::select: on_select(s); return;
+    case Event::confirm_other: step.note = on_confirm(s, t); return;
+    case Event::arm_refused:
+      step.note = Note::refused;
+      step.refusal = refusal_of(s, p);
+      return;
+    case Event::reset_refused:
+      step.note = Note::refused;
+      step.refusal = Refusal::cause_remains;
+      return;
+    case Event::bed_detensioned:
+      s.load = LoadState::no_load;
+      s.bed_loaded = s.seat_begun = false;
+      step.note = Note::load_gone;
+      return;
+    default: break;
+  }
+  if (s.state == State::stopped && step.event == Event::reset) {
+    do_reset(s);
+    step.note = Note::reset_done;
+    return;
+  }
+  if (row.action == Action::refuse) {
+    step.note = Note::refused;
+    step.refusal = row.why;
+    s.fresh = false;  // a held key is refused once, not every tick
+    return;
+  }
+  if (row.action == Action::ignore) {
+    return;
+  }
+  State to = row.to;
+  if (s.state == State::stopped && (step.event == Event::go || step.event == Event::go_lower)) {
+    if (!p.signal_plausible) {
+      step.note = Note::refused;
+      step.refusal = Refusal::signals_bad;
+      s.fresh = false;
+      return;
+    }
+    to = step.event == Event::go ? way_out(s) : row.to;
+    s.cause = Cause::none;
+  }
+  if (step.event == Event::no_load) {
+    end_with_no_load(s);
+  }
+  if (step.event == Event::top_up) {
+    ++s.top_ups;
+  }
+  on_enter(s, to);
+}
+
+}  // namespace
+
+Row table_row(State s, Event e) {
+  return state_table::table.row[static_cast<unsigned>(s)][static_cast<unsigned>(e)];
+}
+
+std::uint8_t where_of(const CoreState& s) {
+  switch (s.state) {
+    case State::slack:
+    case State::datum:
+    case State::main_pull:
+    case State::slow_pull:
+    case State::settle: return in_pull;
+    case State::seat: return in_seat;
+    case State::lowering: return in_lower;
+    case State::set_up:
+    case State::rig: return in_modes;
+    case State::ready: return in_ready;
+    case State::ended: return in_rest;
+    case State::stopped:
+      return s.load == LoadState::on_jack && pulls(s.resume) ? in_pull : in_rest;
+    default: return 0;
+  }
+}
+
+CoreStep core_step(CoreState& s, const Predicates& p, const CoreTiming& t) {
+  const Edges edges = take_edges(s, p);
+  advance_counters(s, p, t);
+  CoreStep step{.event = event_of(s, p, t, edges), .note = Note::none, .refusal = Refusal::none, .from = s.state};
+  apply(s, p, t, step, table_row(s.state, step.event));
+  if (step.note == Note::none && s.state != step.from) {
+    step.note = Note::moved;
+  }
+  return step;
+}
+
+Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming& t) {
+  Commands c;
+  c.lamp = s.load != LoadState::no_load || s.state == State::ready;
+  c.horn = (s.state == State::ready && s.timer > 0) || (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
+  const bool mode = s.state == State::set_up || s.state == State::rig;
+  const bool forward = (pulls(s.state) && s.state != State::datum) ||
+                       (mode && s.fresh && p.enable && p.advance && !p.pressure_cap);
+  const bool push = s.state == State::seat && !s.wedges_pushed;
+  const bool back = s.state == State::lowering || (s.state == State::seat && s.wedges_pushed) ||
+                    (mode && s.fresh && p.enable && p.lower && !p.advance);
+  c.advance_valve = forward;
+  c.seat_valve = push;
+  c.lower_valve = back;
+  c.fast_stage = forward && (mode ? p.select : s.state != State::slow_pull);
+  c.motor = c.shut_off_open = forward || push || back;
+  return c;
+}
+
+}  // namespace strandproof::control
