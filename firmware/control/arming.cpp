@@ -1,0 +1,56 @@
+#include "firmware/control/arming.hpp"
+
+namespace strandproof::control {
+namespace {
+
+Refusal table_fits(const PullInstruction& i, const GaugeTable& t, const Settings& s) {
+  if (!t.valid()) {
+    return Refusal::no_table;
+  }
+  // The stop is approached from below and may be topped up: the settle floor must be readable as well.
+  const units::Force floor = i.jack * (1.0F - s.settle_fall_max);
+  return t.covers(i.initial) && t.covers(i.jack) && t.covers(floor) ? Refusal::none : Refusal::outside_table;
+}
+
+Refusal stroke_fits(const PullInstruction& i, const Jack& jack, const Measures& m) {
+  const units::Length at = m.stroke_mean64();
+  if (at + i.slack_max + i.elongation <= jack.stroke_usable) {
+    return Refusal::none;
+  }
+  return i.slack_max + i.elongation <= jack.stroke_usable ? Refusal::ram_not_in : Refusal::stroke_too_short;
+}
+
+Refusal machine_ready(const Measures& m, const Switches& is, const Settings& s) {
+  if (!m.a_good() || !m.b_good() || m.stroke.signal().failed()) {
+    return Refusal::signals_bad;
+  }
+  if (!is.emergency_stop_1 || !is.emergency_stop_2 || !is.barrier_1 || !is.barrier_2) {
+    return Refusal::not_ready;
+  }
+  if (!is.oil_level_ok) {
+    return Refusal::oil_cold;
+  }
+  return abs(m.pressure_now()) <= s.no_load_pressure ? Refusal::none : Refusal::pressure_left;
+}
+
+}  // namespace
+
+Refusal may_load(const PullInstruction& i, const Jack& jack) {
+  return i.jack_serial != jack.serial ? Refusal::wrong_jack : check(i);
+}
+
+Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack, const Settings& s,
+                const Measures& m, const Switches& is, const Gates& gates) {
+  if (i.id == 0) {
+    return Refusal::no_instruction;
+  }
+  for (const Refusal r : {may_load(i, jack), table_fits(i, t, s), gates.clock, gates.store, gates.bed,
+                          machine_ready(m, is, s), stroke_fits(i, jack, m)}) {
+    if (r != Refusal::none) {
+      return r;
+    }
+  }
+  return Refusal::none;
+}
+
+}  // namespace strandproof::control

@@ -1,0 +1,218 @@
+#include "firmware/control/controller.hpp"
+
+namespace strandproof::control {
+namespace {
+
+bool flow(const Commands& c) { return c.advance_valve || c.lower_valve || c.seat_valve; }
+
+bool same_drive(const Commands& a, const Commands& b) {
+  return a.advance_valve == b.advance_valve && a.lower_valve == b.lower_valve && a.seat_valve == b.seat_valve &&
+         a.fast_stage == b.fast_stage;
+}
+
+bool idle_like(State s) { return s == State::idle || s == State::ended; }
+
+}  // namespace
+
+Controller::Controller(const Jack& jack, const Settings& settings) : jack_{jack}, settings_{settings} {}
+
+void Controller::restart(LoadState last, bool seat_begun, bool bed_loaded) {
+  core_ = CoreState{};
+  core_.bed_loaded = bed_loaded;
+  if (last == LoadState::no_load || last == LoadState::on_chuck) {
+    core_.load = bed_loaded ? LoadState::on_chuck : LoadState::no_load;
+    return;
+  }
+  core_.state = State::stopped;
+  core_.cause = Cause::power_returned;
+  core_.load = LoadState::not_known;
+  core_.seat_begun = seat_begun;
+  core_.allow = power_returned_row.allow;
+}
+
+Refusal Controller::load(const PullInstruction& i) {
+  if (!idle_like(core_.state)) {
+    return Refusal::busy;
+  }
+  const Refusal r = may_load(i, jack_);
+  if (r == Refusal::none) {
+    instruction_ = i;
+    core_.asked = false;
+  }
+  return r;
+}
+
+Refusal Controller::install(const GaugeTable& t) {
+  if (!idle_like(core_.state)) {
+    return Refusal::busy;
+  }
+  if (t.jack_serial != jack_.serial || t.sensor_a_serial != jack_.sensor_a_serial ||
+      t.sensor_b_serial != jack_.sensor_b_serial) {
+    return Refusal::table_serial;
+  }
+  table_ = t;
+  return Refusal::none;
+}
+
+ForcePair Controller::force() const {
+  return {m_.force_line(m_.a, table_.a_increasing), m_.force_line(m_.b, table_.b_increasing)};
+}
+
+bool Controller::pull_needs_force() const {
+  switch (core_.state) {
+    case State::slack:
+    case State::main_pull:
+    case State::slow_pull: return true;
+    default: return false;
+  }
+}
+
+Commands Controller::tick(const Inputs& in) {
+  m_.sample(in.analog);
+  watch_no_load();
+  const ForcePair f = pull_needs_force() ? force() : ForcePair{};
+  detectors_.look(in, core_, driven_, pull_, f);
+  const Predicates p = predicates(in, f);
+  report_ = {.step = {}, .finding = {}, .was = core_.cause, .pull_ended = false};
+  report_.step = core_step(core_, p, flight_timing);
+  if (report_.step.event == Event::trip) {
+    report_.finding = detectors_.of(core_.cause);
+  }
+  if (core_.state != report_.step.from) {
+    entered(report_.step.from, in.now, f);
+  }
+  keep_books(in, f);
+  const Commands c = core_outputs(core_, p, flight_timing);
+  if (!same_drive(c, driven_)) {
+    m_.flow_changed();
+    detectors_.flow_changed(flow(c));
+  }
+  driven_ = c;
+  return c;
+}
+
+void Controller::watch_no_load() {
+  const bool signal = m_.a_good() || m_.b_good();
+  const bool low = signal ? m_.pressure_now() < settings_.no_load_pressure
+                          : m_.stroke_mean64() < units::Length::from_si(3.0e-3F);  // ram home: nothing is held
+  no_load_ms_ = !low ? std::uint16_t{0} : no_load_ms_ < UINT16_MAX ? static_cast<std::uint16_t>(no_load_ms_ + 1) : no_load_ms_;
+}
+
+Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
+  Predicates p;
+  p.enable = in.is.enable_1 && in.is.enable_2;
+  p.any_enable = in.is.enable_1 || in.is.enable_2;
+  p.advance = in.is.advance;
+  p.lower = in.is.lower;
+  p.select = in.is.select;
+  p.confirm = in.is.confirm;
+  p.reset = in.is.reset;
+  p.active = detectors_.first_active(where_of(core_));
+  p.cause_remains = core_.cause != Cause::none && detectors_.of(core_.cause).active;
+  p.strand_broken = detectors_.broken() && pull_active_;
+  p.no_load = no_load_ms_ >= settings_.no_load_ms;
+  p.signal_plausible = m_.any_plausible();
+  const units::Pressure cap = core_.state == State::rig ? jack_.pressure_rig_rating : settings_.set_up_cap;
+  p.pressure_cap = !(m_.pressure_now() < cap);
+  if (core_.state == State::idle && in.is.confirm && !core_.was_confirm) {
+    p.arm = may_arm(instruction_, table_, jack_, settings_, m_, in.is, gates_);
+    const bool like = previous_.id != 0 && previous_.strand_name == instruction_.strand_name;
+    const float apart = like ? instruction_.jack / previous_.jack - 1.0F : 0.0F;
+    p.ask_again = !(apart <= settings_.ask_again_difference && apart >= -settings_.ask_again_difference);
+  }
+  pull_predicates(p, f);
+  return p;
+}
+
+// Each channel may say stop; the mean of both only judges progress.
+void Controller::pull_predicates(Predicates& p, const ForcePair& f) const {
+  const float run_on = pull_.run_on_s();
+  const auto ends_at = [&](const ForceLine& l, units::Force target, float lead) {
+    return l.valid && predicted(l, run_on + lead, settings_) >= target;
+  };
+  const auto either = [&](units::Force target, float lead) {
+    return ends_at(f.a, target, lead) || ends_at(f.b, target, lead);
+  };
+  switch (core_.state) {
+    case State::slack: p.initial_reached = either(instruction_.initial, 0.0F); break;
+    case State::main_pull:
+      p.target_reached = either(instruction_.jack, 0.0F);
+      p.near_target = either(instruction_.jack, settings_.slow_lead_s);
+      break;
+    case State::slow_pull: p.target_reached = either(instruction_.jack, 0.0F); break;
+    case State::settle: p.top_up_due = pull_.top_up_due(); break;
+    default: break;
+  }
+}
+
+void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
+  switch (core_.state) {
+    case State::ready:
+      if (from == State::idle) {
+        pull_.arm(instruction_, now);
+        detectors_.arm(detectors_.limits(instruction_, table_), instruction_);
+        previous_ = instruction_;
+        pull_active_ = true;
+      }
+      break;
+    case State::slack:
+      if (from == State::ready) {
+        pull_.enter_slack();
+      }
+      break;
+    case State::datum:
+    case State::settle:
+      if (from != State::stopped) {
+        pull_.cut(f);
+      }
+      break;
+    case State::main_pull:
+      if (from == State::datum) {
+        pull_.take_datum();
+      }
+      break;
+    case State::seat:
+      if (from == State::settle || !core_.seat_begun) {
+        pull_.begin_seat();
+      }
+      break;
+    case State::ended:
+    case State::idle:
+      if (pull_active_) {
+        pull_active_ = false;
+        report_.pull_ended = true;
+        pull_.end(now, core_.replace_strand   ? Verdict::must_be_replaced
+                       : from == State::seat ? Verdict::none
+                                             : Verdict::lowered);
+        instruction_ = PullInstruction{};
+      }
+      break;
+    default: break;
+  }
+}
+
+void Controller::keep_books(const Inputs&, const ForcePair& f) {
+  settle_ms_ = core_.state == State::settle ? settle_ms_ + 1 : 0;
+  switch (core_.state) {
+    case State::main_pull:
+    case State::slow_pull:
+      if (f.any()) {
+        pull_.track(f);
+      }
+      break;
+    case State::settle:
+      pull_.settle_tick(settle_ms_);
+      if (settle_ms_ == flight_timing.settle) {
+        pull_.end_of_settle();
+      }
+      break;
+    case State::seat:
+      if (core_.wedges_pushed) {
+        pull_.seat_tick(table_);
+      }
+      break;
+    default: break;
+  }
+}
+
+}  // namespace strandproof::control

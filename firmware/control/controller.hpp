@@ -1,0 +1,70 @@
+// The controller: one call a tick, measurements in, commands out. The shell computes predicates from the
+// floats, the core decides, the books are kept. Calls no port and reads no clock.
+#pragma once
+
+#include "firmware/control/arming.hpp"
+#include "firmware/control/core.hpp"
+#include "firmware/control/detectors.hpp"
+#include "firmware/control/pull.hpp"
+
+namespace strandproof::control {
+
+// What a tick was worth recording for.
+struct TickReport {
+  CoreStep step;
+  Finding finding;      // of the cause, when step.event is a trip
+  Cause was = Cause::none;  // cause before this tick, for the record of a reset
+  bool pull_ended = false;
+};
+
+class Controller {
+ public:
+  Controller(const Jack& jack, const Settings& settings);
+  Controller(const Controller&) = delete;
+  Controller& operator=(const Controller&) = delete;
+
+  // After a restart: the last recorded load state. Anything but no_load comes back as "not known".
+  void restart(LoadState last, bool seat_begun, bool bed_loaded);
+
+  [[nodiscard]] Commands tick(const Inputs& in);
+  [[nodiscard]] const TickReport& report() const { return report_; }
+
+  [[nodiscard]] Refusal load(const PullInstruction& i);
+  [[nodiscard]] Refusal install(const GaugeTable& t);
+  void gates(const Gates& g) { gates_ = g; }
+  void drop_instruction() { instruction_ = PullInstruction{}; }
+
+  [[nodiscard]] const CoreState& core() const { return core_; }
+  [[nodiscard]] const PullInstruction& instruction() const { return instruction_; }
+  [[nodiscard]] const GaugeTable& table() const { return table_; }
+  [[nodiscard]] const Pull& pull() const { return pull_; }
+  [[nodiscard]] const Measures& measures() const { return m_; }
+  [[nodiscard]] const Settings& settings() const { return settings_; }
+  [[nodiscard]] ForcePair force() const;
+  [[nodiscard]] bool pull_active() const { return pull_active_; }
+
+ private:
+  [[nodiscard]] Predicates predicates(const Inputs& in, const ForcePair& f);
+  void pull_predicates(Predicates& p, const ForcePair& f) const;
+  void keep_books(const Inputs& in, const ForcePair& f);
+  void entered(State from, units::Ticks now, const ForcePair& f);
+  void watch_no_load();
+  [[nodiscard]] bool pull_needs_force() const;
+
+  const Jack jack_;
+  const Settings settings_;
+  Measures m_{jack_};
+  Pull pull_{m_, settings_};
+  Detectors detectors_{jack_, settings_, m_};
+  CoreState core_;
+  PullInstruction instruction_, previous_;
+  GaugeTable table_;
+  Gates gates_;
+  Commands driven_;
+  TickReport report_;
+  std::uint16_t no_load_ms_ = 0;
+  std::uint32_t settle_ms_ = 0;
+  bool pull_active_ = false;
+};
+
+}  // namespace strandproof::control

@@ -1,0 +1,161 @@
+#include "firmware/control/pull.hpp"
+
+namespace strandproof::control {
+namespace {
+
+constexpr std::uint32_t rest_ticks = 500;  // run-down, lag and a mean of 200 ms have passed by then
+constexpr float slope_from = 0.15F, slope_to = 0.40F;     // of the jack force
+constexpr float release_high = 0.7F, release_low = 0.2F;  // of the force at end of settle
+constexpr float curve_spacing = 1.0F / 30.0F;             // of the planned elongation
+
+CurvePoint point(units::Length e, units::Force f) {
+  return {static_cast<std::int32_t>(e.si() * 1.0e6F), static_cast<std::int32_t>(f.si())};
+}
+
+}  // namespace
+
+units::Force ForcePair::mean() const {
+  if (a.valid && b.valid) {
+    return 0.5F * (a.force + b.force);
+  }
+  return a.valid ? a.force : b.force;
+}
+
+float ForcePair::rate() const {
+  if (a.valid && b.valid) {
+    return 0.5F * (a.rate + b.rate);
+  }
+  return a.valid ? a.rate : b.rate;
+}
+
+void Pull::arm(const PullInstruction& i, units::Ticks now) {
+  i_ = i;
+  report_ = PullReport{};
+  report_.started = now;
+  run_on_.reset();
+  curve_.start(i.elongation * curve_spacing);
+  datum_taken_ = rest_taken_ = slope_begun_ = high_taken_ = low_taken_ = false;
+}
+
+void Pull::enter_slack() { slack_start_ = m_.stroke_mean64(); }
+
+void Pull::cut(const ForcePair& f) {
+  at_cut_ = f;
+  rest_taken_ = false;
+  run_on_.cut(m_.stroke_line());
+}
+
+void Pull::take_datum() {
+  run_on_.rest(m_.stroke_mean200());
+  if (datum_taken_) {
+    return;  // carried, never taken again
+  }
+  datum_taken_ = true;
+  report_.datum_stroke = m_.stroke_mean200();
+  report_.datum_force = at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
+  report_.run_on_s = run_on_.seconds();
+  curve_.add(point(units::Length{}, report_.datum_force));
+}
+
+void Pull::track(const ForcePair& f) {
+  const units::Force force = f.mean();
+  if (force > report_.peak) {
+    report_.peak = force;
+  }
+  curve_.add(point(elongation(), force));
+  track_slope(force);
+}
+
+void Pull::track_slope(units::Force f) {
+  if (!slope_begun_ && f >= i_.jack * slope_from) {
+    slope_begun_ = true;
+    slope_force_ = f;
+    slope_stroke_ = m_.stroke_line().at;
+  } else if (slope_begun_ && report_.stiffness_seen.si() == 0.0F && f >= i_.jack * slope_to) {
+    report_.stiffness_seen = (f - slope_force_) / (m_.stroke_line().at - slope_stroke_);
+  }
+}
+
+void Pull::settle_tick(std::uint32_t ticks) {
+  if (ticks >= rest_ticks && !rest_taken_) {
+    rest_ = m_.stroke_mean200();
+    rest_taken_ = true;
+  }
+}
+
+// Last moving force on the increasing branch less k times the creep back. Raw pressure is not looked at:
+// it falls by part of the friction band at an unchanged strand force.
+void Pull::end_of_settle() {
+  const units::Force last_moving =
+      at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
+  const units::Length creep = rest_ - m_.stroke_mean200();
+  report_.settle = creep > s_.creep_floor ? last_moving - i_.stiffness * creep : last_moving;
+  report_.peak = last_moving > report_.peak ? last_moving : report_.peak;
+  report_.elongation = m_.stroke_mean200() - report_.datum_stroke;
+  report_.settled = true;
+  const units::Pressure pa = m_.pressure(m_.a.mean200());
+  const units::Pressure pb = m_.pressure(m_.b.mean200());
+  const units::Pressure band = 0.5F * (pa + pb) * s_.accept_of_reading;
+  const units::Pressure floor = m_.pressure(LoopSignal::zero_counts + LoopSignal::span_counts) * s_.accept_of_span;
+  report_.channels_agree = abs(pa - pb) <= (band > floor ? band : floor);
+}
+
+bool Pull::top_up_due() const {
+  return report_.settled && report_.settle < i_.jack * (1.0F - s_.top_up_below);
+}
+
+bool Pull::fell_too_far() const {
+  const units::Length creep = rest_ - m_.stroke_mean200();
+  return rest_taken_ && creep > s_.creep_floor && i_.stiffness * creep > i_.jack * s_.settle_fall_max;
+}
+
+void Pull::begin_seat() {
+  seat_start_ = m_.stroke_mean200();
+  high_taken_ = low_taken_ = false;
+  curve_.finish(point(report_.elongation, report_.settle));
+}
+
+void Pull::seat_tick(const GaugeTable& table) {
+  const GaugeColumn& column = table.a_decreasing.empty() ? table.a_increasing : table.a_decreasing;
+  const Reading r = column.at(m_.pressure_now());
+  const units::Length at = m_.length(m_.stroke.mean16());
+  if (!high_taken_ && r.inside && r.force <= report_.settle * release_high) {
+    high_taken_ = true;
+    stroke_high_ = at;
+  }
+  if (high_taken_ && !low_taken_ && r.force <= report_.settle * release_low) {
+    low_taken_ = true;
+    stroke_low_ = at;
+  }
+}
+
+// While the jack is released the strand follows the ram until the wedges hold; then only the tail relaxes,
+// on a line many times steeper. Where that line meets the force, the wedges took hold.
+void Pull::end(units::Ticks now, Verdict forced) {
+  report_.ended = now;
+  report_.verdict = forced;
+  if (forced != Verdict::none || !low_taken_) {
+    return;
+  }
+  const units::Stiffness steep =
+      (report_.settle * (release_high - release_low)) / (stroke_high_ - stroke_low_);
+  const units::Length to_hold = (report_.settle * (1.0F - release_high)) / steep;
+  const units::Length draw_in = seat_start_ - (stroke_high_ + to_hold);
+  report_.draw_in = draw_in > units::Length{} ? draw_in : units::Length{};
+  report_.locked = report_.settle - i_.stiffness * report_.draw_in;
+  judge();
+}
+
+void Pull::judge() {
+  const bool force = report_.channels_agree &&
+                     abs(report_.locked - i_.seated) <= i_.seated * i_.force_window &&
+                     report_.draw_in <= i_.draw_in_max;
+  const bool elongation =
+      report_.elongation >= i_.elongation_min && report_.elongation <= i_.elongation_max;
+  report_.verdict = force && elongation ? Verdict::within_limits
+                    : elongation        ? Verdict::outside_force
+                    : force             ? Verdict::outside_elongation
+                                        : Verdict::outside_both;
+}
+
+}  // namespace strandproof::control

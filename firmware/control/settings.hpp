@@ -1,0 +1,80 @@
+// Windows, limits and times of the controller. One revision, printed on every record. The bounds that no
+// revision may pass are asserted below. Values without another source are engineering choices of ours.
+#pragma once
+
+#include <cstdint>
+
+#include "firmware/units/units.hpp"
+
+namespace strandproof::control {
+
+using namespace units::literals;
+
+struct Settings {
+  std::uint32_t revision = 1;
+
+  // Stop.
+  float slow_lead_s = 0.45F;        // fast stage off this long before the predicted stop
+  float run_on_default_s = 0.030F;  // until this pull has shown its own (valves: 5 to 40 ms)
+  float run_on_max_s = 0.150F;
+  float learn_speed_min = 2.0e-3F;  // m/s; slower stops say too little about the run-on
+  float first_passage = 1.0F;       // noise makes a threshold act early: this many deviations of the estimate
+
+  // Settle.
+  float top_up_below = 0.004F;      // of the jack force
+  float settle_fall_max = 0.010F;   // of the jack force, from creep back
+  units::Length creep_floor = 0.15_mm;  // three deviations of the difference of two 200 ms means at 0.1 % noise
+
+  // Limits on force, H01: raw samples carry noise of 0.1 % of span; 0.8 % of span is eight deviations.
+  float raw_allowance = 0.008F;       // of the pressure span, two samples running
+  float filtered_allowance = 0.004F;  // of the jack force, mean of 64 samples
+
+  // H02: more pressure in 24 ms than thrice the model's rate and this.
+  units::Pressure dead_head_rise = 1.2_MPa;
+  units::Pressure dead_head_rise_starting = 4.0_MPa;  // while friction is being overcome again
+  std::uint16_t starting_ms = 300;
+
+  // H05, H11, H14, H16, H17.
+  float stuck_counts = 10.0F;
+  std::uint16_t stuck_ticks = 50;
+  units::Length motion_min = 0.4_mm;
+  units::Pressure motion_pressure_min = 0.5_MPa;
+  std::uint16_t no_motion_ms = 1000;
+  float break_drop = 0.05F;           // of the pressure before
+  float break_drop_counts = 250.0F;
+  float break_armed_counts = 600.0F;
+  std::uint16_t stop_circuit_ms = 100;
+  std::uint32_t enable_max_ms = 10 * 60 * 1000;
+
+  // Channels (interface.md): the larger of the two.
+  float trip_of_reading = 0.02F, trip_of_span = 0.01F;
+  float accept_of_reading = 0.01F, accept_of_span = 0.005F;
+
+  units::Pressure no_load_pressure = 0.6_MPa;
+  std::uint16_t no_load_ms = 200;
+  units::Pressure set_up_cap = 5.0_MPa;
+  float ask_again_difference = 0.02F;  // H23
+
+  // Longest time in a phase.
+  std::uint32_t slack_max_ms = 120'000, main_max_ms = 400'000, slow_max_ms = 90'000;
+  std::uint32_t seat_max_ms = 60'000, lower_max_ms = 300'000;
+};
+
+inline constexpr Settings default_settings{};
+
+constexpr bool bounded(const Settings& s) {
+  return s.raw_allowance <= 0.02F && s.filtered_allowance <= 0.006F && s.settle_fall_max <= 0.02F &&
+         s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.stop_circuit_ms <= 100 && s.break_drop <= 0.10F &&
+         s.trip_of_reading <= 0.02F && s.trip_of_span <= 0.01F && s.set_up_cap <= 8.0_MPa &&
+         s.accept_of_reading <= s.trip_of_reading && s.top_up_below < s.settle_fall_max;
+}
+static_assert(bounded(default_settings));
+
+// What control has to know of the jack it runs on.
+struct Jack {
+  std::uint32_t serial = 0, sensor_a_serial = 0, sensor_b_serial = 0;
+  units::Pressure pressure_span, pressure_rig_rating, pressure_limit;
+  units::Length stroke_span, stroke_usable;
+};
+
+}  // namespace strandproof::control
