@@ -13,7 +13,10 @@ namespace strandproof::crypto {
 inline constexpr std::size_t digest_size = 32;      // bytes of SHA-256 and of HMAC-SHA-256
 inline constexpr std::size_t signature_size = 64;   // bytes of an Ed25519 signature
 inline constexpr std::size_t public_key_size = 32;  // bytes of an Ed25519 public key
-inline constexpr std::size_t context_size = 192;    // bytes that hold either library's state
+
+// Room for the library's states, 64-bit pointers; asserted against the real sizes in crypto.cpp.
+inline constexpr std::size_t sha256_context_size = 112;
+inline constexpr std::size_t hmac_context_size = 288;
 
 // SHA-256 of FIPS 180-4, fed in pieces of any length.
 class Sha256 {
@@ -24,7 +27,7 @@ class Sha256 {
   void finish(std::span<std::uint8_t, digest_size> digest) const;
 
  private:
-  alignas(8) std::uint8_t context_[context_size];
+  alignas(8) std::uint8_t context_[sha256_context_size];
 };
 
 // HMAC-SHA-256 of RFC 2104, fed in pieces. A key longer than 64 bytes is hashed first, as the RFC says.
@@ -36,7 +39,7 @@ class HmacSha256 {
   void finish(std::span<std::uint8_t, digest_size> tag) const;
 
  private:
-  alignas(8) std::uint8_t context_[context_size];
+  alignas(8) std::uint8_t context_[hmac_context_size];
 };
 
 void sha256(std::span<const std::uint8_t> bytes, std::span<std::uint8_t, digest_size> digest);

@@ -1,0 +1,50 @@
+/* Included before every file of the Ed25519 reference code that the firmware builds. Each global name gets
+   a prefix of ours, so that a test or a simulator can link the firmware's 32-bit field arithmetic and the
+   host's own libsodium into one program without either replacing the other's symbols. The test
+   crypto.symbols fails when a global name without the prefix appears in the archive. */
+#ifndef STRANDPROOF_SODIUM_NAMES_H
+#define STRANDPROOF_SODIUM_NAMES_H
+
+#define _crypto_sign_ed25519_ref10_hinit strandproof_crypto_sign_ed25519_ref10_hinit
+#define _crypto_sign_ed25519_verify_detached strandproof_internal_sign_ed25519_verify_detached
+#define crypto_hash_sha512 strandproof_crypto_hash_sha512
+#define crypto_hash_sha512_final strandproof_crypto_hash_sha512_final
+#define crypto_hash_sha512_init strandproof_crypto_hash_sha512_init
+#define crypto_hash_sha512_update strandproof_crypto_hash_sha512_update
+#define crypto_sign_ed25519_open strandproof_crypto_sign_ed25519_open
+#define crypto_sign_ed25519_verify_detached strandproof_crypto_sign_ed25519_verify_detached
+#define crypto_verify_32 strandproof_crypto_verify_32
+#define fe25519_frombytes strandproof_fe25519_frombytes
+#define fe25519_invert strandproof_fe25519_invert
+#define fe25519_tobytes strandproof_fe25519_tobytes
+#define ge25519_add strandproof_ge25519_add
+#define ge25519_double_scalarmult_vartime strandproof_ge25519_double_scalarmult_vartime
+#define ge25519_from_hash strandproof_ge25519_from_hash
+#define ge25519_from_uniform strandproof_ge25519_from_uniform
+#define ge25519_frombytes strandproof_ge25519_frombytes
+#define ge25519_frombytes_negate_vartime strandproof_ge25519_frombytes_negate_vartime
+#define ge25519_has_small_order strandproof_ge25519_has_small_order
+#define ge25519_is_canonical strandproof_ge25519_is_canonical
+#define ge25519_is_on_curve strandproof_ge25519_is_on_curve
+#define ge25519_is_on_main_subgroup strandproof_ge25519_is_on_main_subgroup
+#define ge25519_p1p1_to_p2 strandproof_ge25519_p1p1_to_p2
+#define ge25519_p1p1_to_p3 strandproof_ge25519_p1p1_to_p3
+#define ge25519_p3_to_cached strandproof_ge25519_p3_to_cached
+#define ge25519_p3_tobytes strandproof_ge25519_p3_tobytes
+#define ge25519_scalarmult strandproof_ge25519_scalarmult
+#define ge25519_scalarmult_base strandproof_ge25519_scalarmult_base
+#define ge25519_sub strandproof_ge25519_sub
+#define ge25519_tobytes strandproof_ge25519_tobytes
+#define ristretto255_from_hash strandproof_ristretto255_from_hash
+#define ristretto255_frombytes strandproof_ristretto255_frombytes
+#define ristretto255_p3_tobytes strandproof_ristretto255_p3_tobytes
+#define sc25519_invert strandproof_sc25519_invert
+#define sc25519_is_canonical strandproof_sc25519_is_canonical
+#define sc25519_mul strandproof_sc25519_mul
+#define sc25519_muladd strandproof_sc25519_muladd
+#define sc25519_reduce strandproof_sc25519_reduce
+#define sodium_is_zero strandproof_sodium_is_zero
+#define sodium_memcmp strandproof_sodium_memcmp
+#define sodium_memzero strandproof_sodium_memzero
+
+#endif
