@@ -1,0 +1,45 @@
+// One 4 to 20 mA channel: span, errors, noise, the NE 43 levels and the converter.
+#pragma once
+
+#include <cstdint>
+
+namespace strandproof::sim {
+
+struct ChannelParameters {
+  double low = 0.0;    // value at 4 mA, in the SI unit of the quantity (degC for a temperature)
+  double high = 1.0;   // value at 20 mA
+  double noise = 0.0;  // standard deviation of one sample, as a fraction of the span
+  double gain = 0.0;   // relative error of the gain
+  double zero = 0.0;   // offset, as a fraction of the span
+};
+
+enum class Wiring : std::uint8_t { sound, open_circuit, short_circuit, stuck };
+
+class Channel {
+ public:
+  explicit Channel(const ChannelParameters& p)
+      : low_{p.low}, per_unit_{16.0 / (p.high - p.low) * (1.0 + p.gain)}, offset_{4.0 + 16.0 * p.zero},
+        noise_{16.0 * p.noise} {}
+
+  // The converter's counts (0 to 65535 is 0 to 24 mA) for this value. normal: a standard normal draw.
+  // A sound transmitter never drives outside 3.8 to 20.5 mA (NAMUR NE 43).
+  [[nodiscard]] std::uint16_t sample(double value, double normal, Wiring wiring) {
+    switch (wiring) {
+      case Wiring::open_circuit: return 0;
+      case Wiring::short_circuit: return 65535;
+      case Wiring::stuck: return last_;
+      case Wiring::sound: break;
+    }
+    double ma = offset_ + (value - low_) * per_unit_ + noise_ * normal;
+    ma = ma < 3.8 ? 3.8 : (ma > 20.5 ? 20.5 : ma);
+    // Rounded up at the low clamp: 3.8 mA itself still counts as measuring.
+    last_ = static_cast<std::uint16_t>(ma * (65535.0 / 24.0) + 0.5);
+    return last_;
+  }
+
+ private:
+  double low_, per_unit_, offset_, noise_;
+  std::uint16_t last_ = 0;
+};
+
+}  // namespace strandproof::sim
