@@ -1,0 +1,120 @@
+// The log: records in the order in which they were made, over a ring of flash pages. See README.md here
+// for the bytes and for the numbered promises.
+//
+// No call blocks but for the flash itself. append() never erases; service() erases at most one page and
+// is called in idle only. A store that is full or damaged answers with an error: holding, seating and
+// lowering do not depend on it.
+#pragma once
+
+#include <cstdint>
+#include <span>
+
+#include "firmware/port/flash.hpp"
+#include "firmware/record/entry.hpp"
+
+namespace strandproof::record {
+
+inline constexpr std::uint32_t record_body_max = 448;  // bytes
+inline constexpr std::uint32_t record_size_max = entry_size(record_body_max);
+
+enum class Error : std::uint8_t {
+  none = 0,
+  not_mounted = 1,  // mount() has not succeeded
+  geometry = 2,     // the region does not fit the flash, or holds a log of another size
+  too_long = 3,     // body longer than record_body_max, or the buffer shorter than the body
+  full = 4,         // no erased page left for this priority: fetch and release records, then service()
+  flash = 5,        // a program or read failed or did not read back; the record is not in the log
+  absent = 6,       // no committed record of that sequence
+};
+
+// Routine records leave the reserve alone, so that a trip's records still find room in a full log.
+enum class Priority : std::uint8_t { routine = 0, fault = 1 };
+
+struct Region {
+  std::uint32_t base = 0;           // address of the first page
+  std::uint32_t size = 0;           // bytes: at least 4 pages more than the reserve
+  std::uint32_t reserve_pages = 1;  // pages that only Priority::fault may open
+};
+
+struct Appended {
+  std::uint64_t sequence = 0;  // valid if error is none: committed, read back, durable
+  Error error = Error::not_mounted;
+};
+
+struct Fetched {
+  std::uint16_t size = 0;  // bytes of body
+  Error error = Error::not_mounted;
+};
+
+class Store {
+ public:
+  Store(port::Flash& flash, Region region) : flash_{flash}, region_{region} {}
+
+  // Finds the newest record after a boot. Reads at most the region once. geometry or flash on failure.
+  [[nodiscard]] Error mount();
+  // full, too_long, flash or not_mounted on failure.
+  [[nodiscard]] Appended append(std::span<const std::uint8_t> body, std::uint32_t boot, std::uint64_t tick,
+                                Priority priority = Priority::routine);
+  // absent, too_long or flash on failure. Reading in rising order is quick; see Cursor.
+  [[nodiscard]] Fetched read(std::uint64_t sequence, RecordHeader& header, std::span<std::uint8_t> into);
+  // As read(), for the first record at or after `sequence`: for walking across the gaps that cuts leave.
+  [[nodiscard]] Fetched read_from(std::uint64_t sequence, RecordHeader& header, std::span<std::uint8_t> into);
+
+  // Oldest and newest committed record still stored; 0 if there is none.
+  [[nodiscard]] std::uint64_t first();
+  [[nodiscard]] std::uint64_t last() const { return last_; }
+  // The number that the next record will have.
+  [[nodiscard]] std::uint64_t next_sequence() const { return next_; }
+
+  // Longest routine records that fit without any service(): the lower bound to check before arming.
+  [[nodiscard]] std::uint32_t free_records() const;
+  // A routine record of the longest body would be refused.
+  [[nodiscard]] bool full() const { return free_records() == 0; }
+
+  // The host holds every record up to this one. Pages wholly released may be erased when room is wanted.
+  void release(std::uint64_t up_to);
+  // One step of housekeeping, at most one erase. True if something was done: call again.
+  // Only while nothing moves: an erase may block for tens of milliseconds.
+  [[nodiscard]] bool service();
+
+  // Entries found damaged since mount() (committed once, no longer passing their CRC).
+  [[nodiscard]] std::uint32_t damaged() const { return damaged_; }
+
+ private:
+  struct Cursor {  // where the record of this sequence ended, so that the next one is found at once
+    std::uint64_t sequence = 0;
+    std::uint64_t turn = 0;
+    std::uint32_t offset = 0;
+  };
+
+  [[nodiscard]] std::uint32_t pages() const { return region_.size / flash_.page_size(); }
+  [[nodiscard]] std::uint32_t page_address(std::uint64_t turn) const;
+  [[nodiscard]] bool page_is_open(std::uint64_t turn, std::uint64_t& first_sequence) const;
+  [[nodiscard]] bool page_is_ready(std::uint64_t turn) const;
+  [[nodiscard]] bool open_next_page();
+  [[nodiscard]] bool erase_page(std::uint64_t turn);
+  [[nodiscard]] bool next_entry(std::uint64_t turn, std::uint32_t& offset, RecordHeader& header,
+                                std::span<std::uint8_t> into);
+  [[nodiscard]] Cursor start_for(std::uint64_t sequence) const;
+  [[nodiscard]] bool mark_released_page();
+  void find_head();
+  void find_oldest();
+  void recover_tail(std::uint64_t first_sequence);
+  void count_ready();
+
+  port::Flash& flash_;
+  Region region_;
+  bool mounted_ = false;
+  std::uint64_t head_ = 0;    // turn of the page being written; 0: none yet
+  std::uint64_t oldest_ = 0;  // turn of the oldest open page
+  std::uint32_t tail_ = 0;    // offset in the head page of the next record
+  std::uint32_t ready_ = 0;   // erased and marked pages that follow the head
+  std::uint64_t next_ = 1;
+  std::uint64_t last_ = 0;
+  std::uint64_t first_ = 0;  // 0: to be found again
+  std::uint64_t released_ = 0;
+  std::uint32_t damaged_ = 0;
+  Cursor cursor_;
+};
+
+}  // namespace strandproof::record
