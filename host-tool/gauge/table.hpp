@@ -45,9 +45,9 @@ struct Table {
 };
 
 struct TableOptions {
-  std::optional<int> degree;             // 1 or 2; nothing: the lowest that lack of fit does not reject
-  int points = 12;                       // 5 to 24 for a quadratic; a straight line takes the same
-  std::int64_t valid_s = 182LL * 86400;  // from the last reading to the due date (6 months: UFGS 02490)
+  std::optional<int> degree = std::nullopt;  // 1 or 2; nothing: the lowest that lack of fit does not reject
+  int points = 12;                           // 5 to 24 for a quadratic; a straight line takes the same
+  std::int64_t valid_s = 182LL * 86400;      // from the last reading to the due date (6 months: UFGS 02490)
   std::uint32_t reference_ppm =
       1000;                     // expanded uncertainty (k = 2) of the reference cell, of its certificate
   std::uint32_t other_ppm = 0;  // standard uncertainty of what the runs do not show: temperature, drift
