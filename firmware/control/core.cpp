@@ -19,8 +19,9 @@ Edges take_edges(CoreState& s, const Predicates& p) {
   return e;
 }
 
-void count(std::uint16_t& timer) {
-  if (timer < UINT16_MAX) {
+// Saturates where nothing looks any further: the explored states stay finite.
+void count(std::uint16_t& timer, const CoreTiming& t) {
+  if (timer < t.longest()) {
     ++timer;
   }
 }
@@ -38,10 +39,32 @@ bool under_load(const CoreState& s) {
   return s.load == LoadState::on_jack || s.load == LoadState::not_known;
 }
 
+bool offered(const CoreState& s, Choice c) {
+  switch (c) {
+    case Choice::go_on: return s.state == State::stopped && (s.allow & go_on) != 0;
+    case Choice::seat: return (s.allow & seat_it) != 0 && under_load(s);
+    case Choice::lower: return (s.allow & lower_it) != 0;
+    case Choice::none: return false;
+  }
+  return false;
+}
+
 // ---- which event this tick brings --------------------------------------------------------------
 
-bool trips(const CoreState& s, const Predicates& p) {
-  return p.active != Cause::none && !(s.state == State::stopped && s.latched);
+bool pulling(const CoreState& s) { return pulls(s.state) || s.state == State::settle; }
+
+// What stops the machine this tick, or none. A latched cause stays the first cause, but for two that are
+// worse than what they follow: the stop circuit itself is faulty, or the strand has broken meanwhile.
+Cause tripping(const CoreState& s, const Predicates& p) {
+  if (pulling(s) && s.replace_strand && p.active == Cause::none) {
+    return Cause::h14_strand_break;
+  }
+  if (s.state != State::stopped || !s.latched || p.active == Cause::none) {
+    return p.active;
+  }
+  const bool worse = (p.active == Cause::h16_stop_circuit && s.cause == Cause::emergency_stop) ||
+                     (p.active == Cause::h14_strand_break && s.cause != p.active);
+  return worse ? p.active : Cause::none;
 }
 
 Event measured_event(const CoreState& s, const Predicates& p, const CoreTiming& t) {
@@ -105,7 +128,7 @@ Event press_event(const CoreState& s, const Predicates& p, const CoreTiming& t) 
       }
       return s.chosen && s.choice == Choice::seat && p.enable && p.advance ? Event::go : Event::nothing;
     case State::stopped:
-      if (s.latched || s.clear_needed || !s.chosen || !s.fresh || !p.enable) {
+      if (s.latched || s.clear_needed || !s.chosen || !offered(s, s.choice) || !s.fresh || !p.enable) {
         return Event::nothing;
       }
       if (lowering_chosen) {
@@ -117,7 +140,7 @@ Event press_event(const CoreState& s, const Predicates& p, const CoreTiming& t) 
 }
 
 Event event_of(const CoreState& s, const Predicates& p, const CoreTiming& t, const Edges& e) {
-  if (trips(s, p)) {
+  if (tripping(s, p) != Cause::none) {
     return Event::trip;
   }
   const bool moving = pulls(s.state) || s.state == State::seat || s.state == State::lowering;
@@ -164,16 +187,6 @@ void stop_with(CoreState& s, Cause cause) {
 void offer_choices(CoreState& s) {
   s.chosen = (s.allow & go_on) != 0;
   s.choice = s.chosen ? Choice::go_on : Choice::none;
-}
-
-bool offered(const CoreState& s, Choice c) {
-  switch (c) {
-    case Choice::go_on: return s.state == State::stopped && (s.allow & go_on) != 0;
-    case Choice::seat: return (s.allow & seat_it) != 0 && under_load(s);
-    case Choice::lower: return (s.allow & lower_it) != 0;
-    case Choice::none: return false;
-  }
-  return false;
 }
 
 void next_choice(CoreState& s) {
@@ -226,7 +239,6 @@ State way_out(const CoreState& s) {
 
 void on_enter(CoreState& s, State to) {
   s.timer = 0;
-  s.chosen = s.state == State::stopped && s.chosen;
   if (to != State::stopped) {
     s.chosen = false;
     s.choice = Choice::none;
@@ -285,19 +297,19 @@ void advance_counters(CoreState& s, const Predicates& p, const CoreTiming& t) {
   if (!p.any_enable && !p.advance && !p.lower) {
     s.fresh = true;
   }
-  if (p.strand_broken) {
+  if (p.strand_broken && (where_of(s) & in_pull) != 0) {
     s.replace_strand = true;
     s.allow = static_cast<std::uint8_t>(s.allow & lower_it);
   }
   if (s.state == State::ready) {
     if (s.fresh && p.enable && p.advance) {
-      count(s.timer);
+      count(s.timer, t);
     } else {
       s.timer = 0;
     }
     return;
   }
-  count(s.timer);
+  count(s.timer, t);
   if (s.state == State::seat && !s.wedges_pushed && s.timer >= t.push) {
     s.wedges_pushed = s.seat_begun = true;
   }
@@ -314,7 +326,7 @@ void do_reset(CoreState& s) {
 void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& step, const Row& row) {
   switch (step.event) {
     case Event::trip:
-      stop_with(s, p.active);
+      stop_with(s, tripping(s, p));
       on_enter(s, State::stopped);
       return;
     case Event::released:

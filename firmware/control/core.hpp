@@ -3,8 +3,8 @@
 // explored state by state (tests/control/exploration_test.cpp).
 #pragma once
 
-#include <array>
 #include <cstdint>
+#include <initializer_list>
 
 #include "firmware/control/inputs.hpp"
 #include "firmware/control/interlocks.hpp"
@@ -67,6 +67,13 @@ struct Predicates {
 // Ticks. A test explores with small numbers; the machine flies flight_timing.
 struct CoreTiming {
   std::uint16_t horn, datum, settle, push;
+  [[nodiscard]] constexpr std::uint16_t longest() const {
+    std::uint16_t most = static_cast<std::uint16_t>(3 * horn);
+    for (const std::uint16_t t : {datum, settle, push}) {
+      most = t > most ? t : most;
+    }
+    return most;
+  }
 };
 inline constexpr CoreTiming flight_timing{1000, 600, 2000, 1500};
 

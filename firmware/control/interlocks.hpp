@@ -36,8 +36,8 @@ struct Interlock {
 
 // Order is priority: the first active row is the first cause.
 inline constexpr std::array interlocks{
-    Interlock{Cause::emergency_stop, in_motion | in_ready, true, true, true, false, go_on | seat_it | lower_it},
     Interlock{Cause::h16_stop_circuit, in_motion | in_ready | in_rest, true, true, false, false, lower_it},
+    Interlock{Cause::emergency_stop, in_motion | in_ready, true, true, true, false, go_on | seat_it | lower_it},
     Interlock{Cause::h47_barrier_open, in_motion | in_ready, true, true, true, false, go_on | seat_it | lower_it},
     Interlock{Cause::h44_not_a_number, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::h04_signal_lost, in_pull, true, false, false, false, seat_it | lower_it},
