@@ -1,0 +1,153 @@
+#include "firmware/app/display.hpp"
+
+#include "firmware/app/texts.hpp"
+
+namespace strandproof::app {
+namespace {
+
+using control::Choice;
+using control::Controller;
+using control::CoreState;
+using control::Menu;
+using control::State;
+
+std::string_view menu_text(Menu m) {
+  switch (m) {
+    case Menu::pull: return "PULL";
+    case Menu::set_up: return "SET-UP";
+    case Menu::rig: return "RIG";
+    case Menu::pair_host: return "PAIR A HOST";
+    case Menu::bed_detensioned: return "BED DETENSIONED";
+  }
+  return {};
+}
+
+std::string_view choice_text(Choice c) {
+  switch (c) {
+    case Choice::none: return "SELECT, THEN CONFIRM";
+    case Choice::go_on: return "GO ON: HOLD ENABLES AND ADVANCE";
+    case Choice::seat: return "SEAT: HOLD ENABLES AND ADVANCE";
+    case Choice::lower: return "LOWER: HOLD ENABLES AND LOWER";
+  }
+  return {};
+}
+
+void state_line(Line& l, const CoreState& c) {
+  l.text(text_of(c.state));
+  if (c.state == State::stopped) {
+    l.text(": ").text(what_of(c.cause));
+  } else if (c.state == State::idle) {
+    l.text(" > ").text(menu_text(c.menu));
+  }
+}
+
+// Force where the table has one; else the raw pressure, said to be raw.
+void force_line(Line& l, const Controller& c) {
+  const control::ForcePair f = c.force();
+  if (f.any()) {
+    l.tenths(static_cast<std::int32_t>(f.mean().si() / 100.0F)).text(" kN");
+    if (c.pull_active()) {
+      l.text(" OF ").tenths(static_cast<std::int32_t>(c.instruction().jack.si() / 100.0F)).text(" kN");
+    }
+    return;
+  }
+  const float mbar = c.measures().pressure_now().si() / 100.0F;
+  const std::int32_t bar = static_cast<std::int32_t>(mbar > 0.0F ? mbar / 1000.0F : 0.0F);
+  l.text("BELOW THE TABLE, RAW ").number(bar).text(" bar");
+}
+
+void stopped_line(Line& l, const CoreState& c) {
+  if (c.latched) {
+    l.text(remedy_of(c.cause));
+  } else if (c.clear_needed) {
+    l.text("BED SEARCHED AND CLEAR? CONFIRM");
+  } else {
+    l.text(choice_text(c.choice));
+    if (c.choice != Choice::none && !c.chosen) {
+      l.text("?");
+    }
+  }
+}
+
+void ended_line(Line& l, const Controller& c) {
+  l.text(text_of(c.pull().report().verdict)).text(" - RESET");
+}
+
+void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
+  const CoreState& core = c.core();
+  if (extra.pairing_check != 0) {
+    l.text("PAIR? ").number(static_cast<std::int32_t>(extra.pairing_check)).text(" CONFIRM OR RESET");
+    return;
+  }
+  if (extra.refusal != control::Refusal::none) {
+    l.text(why_of(extra.refusal));
+    return;
+  }
+  switch (core.state) {
+    case State::idle: l.text(core.asked ? "FORCE DIFFERS, CONFIRM AGAIN" : "SELECT OR CONFIRM"); return;
+    case State::ready: l.text("CLEAR? HOLD ENABLES AND ADVANCE"); return;
+    case State::settle:
+      if (core.chosen || core.choice != Choice::none) {
+        l.text(choice_text(core.choice));
+      } else {
+        l.text(core.timer >= control::flight_timing.settle ? "CONFIRM TO SEAT" : "WAIT");
+      }
+      return;
+    case State::stopped: stopped_line(l, core); return;
+    case State::ended: ended_line(l, c); return;
+    case State::set_up:
+    case State::rig: l.text("HOLD ENABLES AND ADVANCE OR LOWER"); return;
+    case State::seat: l.text("KEEP HOLDING ENABLES AND ADVANCE"); return;
+    case State::lowering: l.text("KEEP HOLDING ENABLES AND LOWER"); return;
+    default: l.text("KEEP HOLDING, KEEP CLEAR"); return;
+  }
+}
+
+}  // namespace
+
+Line& Line::text(std::string_view s) {
+  for (const char c : s) {
+    if (size_ < display_columns) {
+      text_[size_++] = c;
+    }
+  }
+  text_[size_] = '\0';
+  return *this;
+}
+
+Line& Line::number(std::int32_t value) {
+  std::array<char, 11> digits{};
+  std::size_t n = 0;
+  auto rest = value < 0 ? 0U - static_cast<std::uint32_t>(value) : static_cast<std::uint32_t>(value);
+  do {
+    digits[n++] = static_cast<char>('0' + rest % 10U);
+    rest /= 10U;
+  } while (rest != 0);
+  if (value < 0) {
+    text("-");
+  }
+  while (n > 0) {
+    text({&digits[--n], 1});
+  }
+  return *this;
+}
+
+Line& Line::tenths(std::int32_t value) {
+  if (value < 0) {
+    text("-");
+    value = -value;
+  }
+  return number(value / 10).text(".").number(value % 10);
+}
+
+void compose(Display& d, const Controller& c, const DisplayExtra& extra) {
+  for (Line& l : d) {
+    l.clear();
+  }
+  d[0].text(text_of(c.core().load));
+  state_line(d[1], c.core());
+  force_line(d[2], c);
+  action_line(d[3], c, extra);
+}
+
+}  // namespace strandproof::app

@@ -1,0 +1,38 @@
+// The pendant's four lines: load state; state and cause; force; what to do. Texts of the catalogue only.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string_view>
+
+#include "firmware/control/controller.hpp"
+
+namespace strandproof::app {
+
+inline constexpr unsigned display_columns = 40;
+
+class Line {
+ public:
+  void clear() { size_ = 0, text_[0] = '\0'; }
+  Line& text(std::string_view s);
+  Line& number(std::int32_t value);
+  // value / 10 with one decimal.
+  Line& tenths(std::int32_t value);
+  [[nodiscard]] std::string_view view() const { return {text_.data(), size_}; }
+  [[nodiscard]] const char* c_str() const { return text_.data(); }
+
+ private:
+  std::array<char, display_columns + 1> text_{};
+  std::size_t size_ = 0;
+};
+
+struct DisplayExtra {
+  control::Refusal refusal = control::Refusal::none;  // last refusal, shown until the next key
+  std::uint32_t pairing_check = 0;                    // six digits while the pairing window waits; 0: closed
+};
+
+using Display = std::array<Line, 4>;
+
+void compose(Display& d, const control::Controller& c, const DisplayExtra& extra);
+
+}  // namespace strandproof::app

@@ -1,0 +1,17 @@
+// The catalogue's texts by number, for the display.
+#pragma once
+
+#include <string_view>
+
+#include "firmware/control/names.hpp"
+
+namespace strandproof::app {
+
+[[nodiscard]] std::string_view text_of(control::State s);
+[[nodiscard]] std::string_view text_of(control::LoadState l);
+[[nodiscard]] std::string_view what_of(control::Cause c);
+[[nodiscard]] std::string_view remedy_of(control::Cause c);
+[[nodiscard]] std::string_view text_of(control::Verdict v);
+[[nodiscard]] std::string_view why_of(control::Refusal r);
+
+}  // namespace strandproof::app
