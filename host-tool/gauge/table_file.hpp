@@ -1,0 +1,44 @@
+// A gauge table as a JSON file: what the controller will hold, and the figures that it came from, for the
+// people who judge it. The format is in host-tool/README.md.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "host-tool/gauge/table.hpp"
+
+namespace strandproof::host::gauge {
+
+// The part that goes to the controller; its revision is given when it is loaded.
+struct HeldTable {
+  std::uint32_t jack_serial;
+  std::array<std::uint32_t, 2> sensor_serial;
+  Origin origin;
+  std::int64_t calibrated_s;
+  std::int64_t due_s;
+  std::uint32_t class_tenths;
+  std::uint32_t uncertainty_ppm;
+  std::array<std::vector<Point>, 2> increasing;
+  std::array<std::vector<Point>, 2> decreasing;
+};
+
+struct Source {
+  std::string file;
+  std::string sha256_hex;
+};
+
+std::string origin_text(Origin origin);
+
+HeldTable held(const Table& table);
+
+std::string to_json(const Table& table, const Source& source);
+
+// Reads what to_json wrote. Throws Problem (fault) naming the file, the field and the remedy: not JSON,
+// another format or version, a field missing or of the wrong kind, points that do not rise or are fewer than
+// 5 or more than 24, serials of zero. A column may be empty only on the decreasing branch.
+HeldTable from_json(std::string_view text, const std::string& name);
+
+}  // namespace strandproof::host::gauge
