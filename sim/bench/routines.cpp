@@ -217,17 +217,16 @@ class EnterRoutine final : public Routine {
  public:
   EnterRoutine(unsigned selects, std::uint8_t wanted) : selects_{selects}, wanted_{wanted} {}
   Progress step(const View& view, Pendant& hands) override {
-    if (view.state == wanted_ && started_) {
-      hands = nothing();
-      return Progress::done;
-    }
     if (!started_) {
       std::vector<Pendant> keys(selects_, select());
       keys.push_back(confirm());
       moves_.start(press_each(keys), view.time_s);
       started_ = true;
     }
-    return moves_.play(view.time_s, hands) ? Progress::going : Progress::failed;
+    if (moves_.play(view.time_s, hands)) {
+      return Progress::going;
+    }
+    return view.state == wanted_ ? Progress::done : Progress::failed;
   }
   [[nodiscard]] std::string why_failed() const override {
     return "the controller did not go to " + std::string(state_name(wanted_));

@@ -1,0 +1,182 @@
+#include "sim/bench/keys.hpp"
+
+#include <array>
+#include <cstdio>
+
+#include "sim/fault/nearest.hpp"
+
+namespace strandproof::sim {
+namespace {
+
+constexpr double whole = 4294967295.0;  // counts fit 32 bits on the wire
+
+#define QUANTITY(name, dim, field, low, high, help) \
+  Key { name, KeyKind::quantity, Dimension::dim, [](Scenario& s) -> double& { return s.field; }, nullptr, low, high, help }
+#define COUNT(name, field, low, high, help) \
+  Key { name, KeyKind::count, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, high, help }
+#define NUMBER(name, field, low, high, help) \
+  Key { name, KeyKind::number, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, high, help }
+#define TEXT(name, field, help) \
+  Key { name, KeyKind::text, Dimension::ratio, nullptr, [](Scenario& s) -> std::string& { return s.field; }, 0, 0, help }
+
+constexpr std::array keys{
+    TEXT("name", name, "name of the scenario"),
+    QUANTITY("time_limit", time, time_limit, 1.0, 86400.0, "longest virtual time"),
+    COUNT("first_tick", first_tick, 0.0, whole, "tick counter at the start; near 4294967295 it wraps"),
+    TEXT("strand.name", strand.name, "size and grade"),
+    QUANTITY("strand.area", area, strand.area, 1e-6, 1e-3, "steel area"),
+    QUANTITY("strand.modulus", pressure, strand.modulus, 1e10, 3e11, "modulus of elasticity"),
+    QUANTITY("strand.breaking_force", force, strand.breaking_force, 1e3, 1e6, "F_m or F_pu"),
+    QUANTITY("strand.proof_force", force, strand.proof_force, 1e3, 1e6, "F_p0.1"),
+    QUANTITY("strand.length", length, strand.length, 1.0, 400.0, "chuck to chuck"),
+    QUANTITY("strand.tail", length, strand.tail, 0.1, 10.0, "chuck to jack grip"),
+    QUANTITY("strand.slack", length, strand.slack, 0.0, 1.0, "ram travel until the strand is straight"),
+    TEXT("bed.name", bed.name, "name of the bed"),
+    COUNT("bed.number", bed.number, 1.0, whole, "number of the bed"),
+    COUNT("bed.position", bed.position, 1.0, whole, "of the strand in the bed"),
+    COUNT("bed.reel", bed.reel, 0.0, whole, "reel number"),
+    QUANTITY("bed.abutment_stiffness", stiffness, bed.abutment_stiffness, 1e6, 1e12, "both ends in series"),
+    QUANTITY("bed.draw_in", length, bed.draw_in, 0.0, 0.03, "live end, drawn in by the strand alone"),
+    QUANTITY("bed.draw_in_pushed", length, bed.draw_in_pushed, 0.0, 0.03, "live end, after the seating tube"),
+    QUANTITY("bed.dead_draw_in", length, bed.dead_draw_in, 0.0, 0.03, "dead end"),
+    COUNT("jack.serial", jack.serial, 1.0, whole, "serial number"),
+    QUANTITY("jack.area", area, jack.area, 5e-4, 5e-2, "advance side"),
+    QUANTITY("jack.rod_area", area, jack.rod_area, 1e-4, 5e-2, "retract side"),
+    QUANTITY("jack.stroke", length, jack.stroke, 0.05, 2.0, "to the end stop"),
+    QUANTITY("jack.stroke_usable", length, jack.stroke_usable, 0.05, 2.0, "no pull may pass it"),
+    QUANTITY("jack.friction", ratio, jack.friction, 0.0, 0.2, "of the force, at every pressure"),
+    QUANTITY("jack.seal_force", force, jack.seal_force, 0.0, 5e3, "constant part of the friction"),
+    QUANTITY("jack.friction_scatter", ratio, jack.friction_scatter, -0.5, 0.5, "of the friction itself, this pull"),
+    QUANTITY("jack.pressure_limit", pressure, jack.pressure_limit, 1e6, 2e8, "raw limit of the frame"),
+    QUANTITY("jack.rig_rating", pressure, jack.rig_rating, 1e6, 2e8, "cap of the rig mode"),
+    QUANTITY("oil.bulk_modulus", pressure, oil.bulk_modulus, 1e8, 5e9, "free of air"),
+    QUANTITY("oil.air", ratio, oil.air, 0.0, 0.2, "volume fraction at 1 atm"),
+    QUANTITY("oil.dead_volume", volume, oil.dead_volume, 1e-6, 1e-2, "of the jack"),
+    QUANTITY("oil.hose_volume", volume, oil.hose_volume, 1e-6, 1e-2, "of the hose"),
+    QUANTITY("oil.temperature", temperature, oil.temperature, -20.0, 80.0, "of the oil"),
+    QUANTITY("oil.leak", flow, oil.leak, 0.0, 1e-5, "past the load-holding valve at 30 MPa"),
+    QUANTITY("valves.delay", time, valves.delay, 0.0, 0.5, "switching delay"),
+    QUANTITY("valves.lag", time, valves.lag, 0.0005, 0.5, "lag of the spool"),
+    QUANTITY("pump.fast_flow", flow, pump.fast_flow, 1e-7, 1e-3, "fast stage on"),
+    QUANTITY("pump.slow_flow", flow, pump.slow_flow, 1e-7, 1e-3, "fast stage off"),
+    QUANTITY("pump.scale", ratio, pump.scale, 0.1, 3.0, "of both flows; 100 % is as listed"),
+    QUANTITY("pump.relief", pressure, pump.relief, 1e6, 2e8, "relief valve"),
+    COUNT("sensors.sensor_a_serial", sensors.sensor_a_serial, 1.0, whole, "serial number"),
+    COUNT("sensors.sensor_b_serial", sensors.sensor_b_serial, 1.0, whole, "serial number"),
+    COUNT("sensors.stroke_serial", sensors.stroke_serial, 1.0, whole, "serial number"),
+    QUANTITY("sensors.pressure_span", pressure, sensors.pressure_span, 1e6, 3e8, "at 20 mA"),
+    QUANTITY("sensors.stroke_span", length, sensors.stroke_span, 0.05, 3.0, "at 20 mA"),
+    QUANTITY("sensors.cell_span", force, sensors.cell_span, 1e3, 5e6, "reference cell of the rig, at 20 mA"),
+    QUANTITY("sensors.noise", ratio, sensors.noise, 0.0, 0.05, "standard deviation of a pressure sample, of span"),
+    QUANTITY("sensors.stroke_noise", ratio, sensors.stroke_noise, 0.0, 0.05, "of span"),
+    QUANTITY("sensors.cell_noise", ratio, sensors.cell_noise, 0.0, 0.05, "of span"),
+    QUANTITY("sensors.gain_a", ratio, sensors.gain_a, -0.2, 0.2, "gain error of pressure A"),
+    QUANTITY("sensors.gain_b", ratio, sensors.gain_b, -0.2, 0.2, "gain error of pressure B"),
+    COUNT("instruction.id", plan.id, 1.0, whole, "number of the instruction"),
+    QUANTITY("instruction.initial_force", force, plan.initial, 0.0, 1e6, "datum is taken at it"),
+    QUANTITY("instruction.jack_force", force, plan.jack_force, 0.0, 1e6, "the stop aims at it"),
+    QUANTITY("instruction.seated_force", force, plan.seated, 0.0, 1e6, "0 N: jack force less the draw-in's loss"),
+    QUANTITY("instruction.limit", force, plan.limit, 0.0, 1e6, "0 N: the smaller of 0.8 F_m and 0.9 F_p0.1, less 2 %"),
+    QUANTITY("instruction.stiffness", stiffness, plan.stiffness, 0.0, 1e9, "0 N/m: from strand, tail and abutments"),
+    QUANTITY("instruction.elongation", length, plan.elongation, 0.0, 3.0, "0 m: planned"),
+    QUANTITY("instruction.window", ratio, plan.window, 0.001, 0.1, "of elongation and of locked force"),
+    QUANTITY("instruction.window_floor", length, plan.window_floor, 0.0, 0.1, "least window of the elongation"),
+    QUANTITY("instruction.slack_max", length, plan.slack_max, 0.0, 1.0, "0 m: planned, with a margin of 25 mm"),
+    QUANTITY("rig.stiffness", stiffness, rig.stiffness, 1e5, 1e9, "of the spring pack"),
+    QUANTITY("rig.top", force, rig.top, 1e3, 5e6, "highest set point"),
+    COUNT("rig.points", rig.points, 5.0, 20.0, "set points of a run"),
+    COUNT("rig.runs", rig.runs, 1.0, 9.0, "increasing runs; one decreasing run follows the last"),
+    COUNT("rig.revision", rig.revision, 1.0, whole, "of the table made from the runs"),
+};
+
+#undef QUANTITY
+#undef COUNT
+#undef NUMBER
+#undef TEXT
+
+std::string shortest(double value) {
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.6g", value);
+  return text.data();
+}
+
+constexpr std::array<std::string_view, 12> si_units{"Pa", "N", "m", "m2", "m3", "m3/s", "N/m", "s", "degC", "", "kg", "m/s"};
+
+}  // namespace
+
+std::span<const Key> scenario_keys() { return keys; }
+
+const Key* find_key(std::string_view name) {
+  for (const Key& key : keys) {
+    if (key.name == name) {
+      return &key;
+    }
+  }
+  return nullptr;
+}
+
+std::vector<std::string_view> key_names() {
+  std::vector<std::string_view> names{"seed", "operator", "fault"};
+  for (const Key& key : keys) {
+    names.push_back(key.name);
+  }
+  return names;
+}
+
+void put_number(Scenario& scenario, const Key& key, double value) {
+  const std::string unit(key.kind == KeyKind::quantity ? si_units[static_cast<std::size_t>(key.dimension)] : "");
+  if (!(value >= key.low && value <= key.high)) {
+    throw UnitError(std::string(key.name) + " is " + shortest(value) + " " + unit + ", allowed is " +
+                    shortest(key.low) + " to " + shortest(key.high) + " " + unit);
+  }
+  if (key.kind == KeyKind::count && value != static_cast<double>(static_cast<std::uint64_t>(value))) {
+    throw UnitError(std::string(key.name) + " is " + shortest(value) + "; write a whole number");
+  }
+  key.value(scenario) = value;
+}
+
+void put_quantity(Scenario& scenario, const Key& key, std::string_view text) {
+  put_number(scenario, key, parse_quantity(text, key.dimension));
+}
+
+fault::Trigger parse_trigger(std::string_view text) {
+  const std::array<std::pair<Dimension, fault::By>, 3> ways{{{Dimension::time, fault::By::time},
+                                                             {Dimension::force, fault::By::force},
+                                                             {Dimension::length, fault::By::stroke}}};
+  for (const auto& [dimension, by] : ways) {
+    try {
+      return {by, parse_quantity(text, dimension)};
+    } catch (const UnitError&) {
+      // perhaps another dimension; if none fits, the message below names all three
+    }
+  }
+  throw UnitError("\"" + std::string(text) + "\" is not when a fault can begin; write a time (\"12 s\"), a force (\"78 kN\") or a stroke (\"300 mm\")");
+}
+
+const fault::Row& fault_row(std::string_view name) {
+  if (const fault::Row* row = fault::find(name)) {
+    return *row;
+  }
+  throw UnitError("unknown fault \"" + std::string(name) + "\"; did you mean \"" +
+                  std::string(nearest(name, fault::names())) + "\"?");
+}
+
+std::string describe_keys() {
+  Scenario defaults;
+  std::string text;
+  for (const Key& key : keys) {
+    text += std::string(key.name) + ": " + std::string(key.help);
+    if (key.kind == KeyKind::text) {
+      text += " [\"" + key.text(defaults) + "\"]";
+    } else if (key.kind == KeyKind::quantity) {
+      text += "; in " + units_of(key.dimension) + " [" + shortest(key.value(defaults)) + " " +
+              std::string(si_units[static_cast<std::size_t>(key.dimension)]) + "]";
+    } else {
+      text += " [" + shortest(key.value(defaults)) + "]";
+    }
+    text += '\n';
+  }
+  return text;
+}
+
+}  // namespace strandproof::sim

@@ -1,0 +1,42 @@
+// The keys of a scenario: one row each, used by the file reader, by --set and by the help.
+#pragma once
+
+#include <cstdint>
+#include <limits>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/bench/scenario.hpp"
+#include "sim/bench/unit_text.hpp"
+
+namespace strandproof::sim {
+
+enum class KeyKind : std::uint8_t { quantity, number, count, text };
+
+struct Key {
+  std::string_view name;  // dotted
+  KeyKind kind;
+  Dimension dimension;               // of a quantity
+  double& (*value)(Scenario&);       // quantity, number, count
+  std::string& (*text)(Scenario&);   // text
+  double low, high;                  // allowed, SI
+  std::string_view help;
+};
+
+std::span<const Key> scenario_keys();
+const Key* find_key(std::string_view name);
+// Tables and keys that the reader knows, to name the nearest.
+std::vector<std::string_view> key_names();
+
+// Puts a value under its key. Throws UnitError with what is wrong and the remedy.
+void put_quantity(Scenario& scenario, const Key& key, std::string_view text);
+void put_number(Scenario& scenario, const Key& key, double value);
+
+// A fault's "at": time, force or length, whichever the unit says. Throws UnitError.
+fault::Trigger parse_trigger(std::string_view text);
+// The row of this name. Throws UnitError naming the nearest.
+const fault::Row& fault_row(std::string_view name);
+
+}  // namespace strandproof::sim

@@ -1,0 +1,214 @@
+// The one translation unit that sees toml++ (a heavy header).
+#include "sim/bench/scenario.hpp"
+
+#include <cmath>
+#include <fstream>
+#include <sstream>
+
+#define TOML_EXCEPTIONS 1
+#include <toml++/toml.h>
+
+#include "sim/bench/keys.hpp"
+#include "sim/bench/operator.hpp"
+#include "sim/fault/nearest.hpp"
+
+namespace strandproof::sim {
+namespace {
+
+// Reads one file: knows its name for the messages.
+class Reader {
+ public:
+  Reader(Scenario& into, std::string name) : scenario_{into}, name_{std::move(name)} {}
+
+  void read(const toml::table& table, const std::string& prefix) {
+    for (auto&& [key, node] : table) {
+      const std::string path = prefix + std::string(key.str());
+      if (path == "seed") {
+        seed(node);
+      } else if (path == "operator") {
+        operator_lines(node);
+      } else if (path == "fault") {
+        faults(node);
+      } else if (const Key* known = find_key(path)) {
+        put(*known, node);
+      } else if (node.is_table() && is_table(path)) {
+        read(*node.as_table(), path + ".");
+      } else {
+        fail(key.source(), "unknown key \"" + path + "\"; did you mean \"" +
+                               std::string(nearest(path, key_names())) + "\"?");
+      }
+    }
+  }
+
+ private:
+  [[noreturn]] void fail(const toml::source_region& where, const std::string& what) const {
+    throw ScenarioError(name_ + ":" + std::to_string(where.begin.line) + ":" + std::to_string(where.begin.column) +
+                        ": " + what);
+  }
+
+  static bool is_table(const std::string& path) {
+    for (const Key& key : scenario_keys()) {
+      if (key.name.starts_with(path + ".")) {
+        return true;
+      }
+    }
+    return false;
+  }
+
+  // Whatever a value turns out wrong with, the message gets its place.
+  template <class Do>
+  void at(const toml::node& node, Do&& act) {
+    try {
+      act();
+    } catch (const UnitError& error) {
+      fail(node.source(), error.what());
+    } catch (const std::invalid_argument& error) {
+      fail(node.source(), error.what());
+    }
+  }
+
+  void put(const Key& key, const toml::node& node) {
+    const auto text = node.value_exact<std::string>();
+    if (key.kind == KeyKind::text) {
+      if (!text || text->empty() || text->size() > 23) {
+        fail(node.source(), std::string(key.name) + " is a text of 1 to 23 letters; write it in quotes");
+      }
+      key.text(scenario_) = *text;
+    } else if (key.kind == KeyKind::quantity) {
+      if (!text) {
+        fail(node.source(), std::string(key.name) + " is " + std::string(name_of(key.dimension)) +
+                                " and needs its unit in quotes; write it in " + units_of(key.dimension));
+      }
+      at(node, [&] { put_quantity(scenario_, key, *text); });
+    } else {
+      if (!node.is_number()) {
+        fail(node.source(), std::string(key.name) + " is a bare number; write it without quotes and unit");
+      }
+      at(node, [&] { put_number(scenario_, key, *node.value<double>()); });
+    }
+  }
+
+  void seed(const toml::node& node) {
+    const auto value = node.value_exact<std::int64_t>();
+    if (!value || *value < 0) {
+      fail(node.source(), "seed is a whole number from 0; write for example seed = 7");
+    }
+    scenario_.seed = static_cast<std::uint64_t>(*value);
+  }
+
+  void operator_lines(const toml::node& node) {
+    const toml::array* list = node.as_array();
+    if (list == nullptr) {
+      fail(node.source(), "operator is a list of commands; write for example operator = [\"pull\"]");
+    }
+    scenario_.operator_lines.clear();
+    for (const toml::node& line : *list) {
+      const auto text = line.value_exact<std::string>();
+      if (!text) {
+        fail(line.source(), "an operator command is a text; write it in quotes");
+      }
+      at(line, [&] { static_cast<void>(make_routine(*text)); });
+      scenario_.operator_lines.push_back(*text);
+    }
+  }
+
+  void faults(const toml::node& node) {
+    const toml::array* list = node.as_array();
+    if (list == nullptr || !list->is_array_of_tables()) {
+      fail(node.source(), "faults are tables; write [[fault]] with kind and at below it");
+    }
+    for (const toml::node& entry : *list) {
+      scenario_.faults.push_back(one_fault(*entry.as_table()));
+    }
+  }
+
+  fault::Fault one_fault(const toml::table& table) {
+    fault::Fault made;
+    bool timed = false;
+    for (auto&& [key, node] : table) {
+      const auto text = node.value_exact<std::string>();
+      if (!text) {
+        fail(node.source(), "fault." + std::string(key.str()) + " is a text; write it in quotes, with its unit");
+      }
+      at(node, [&] {
+        if (key.str() == "kind") {
+          made.row = &fault_row(*text);
+        } else if (key.str() == "at") {
+          made.trigger = parse_trigger(*text);
+          timed = true;
+        } else if (key.str() == "lasts") {
+          made.lasts = parse_quantity(*text, Dimension::time);
+        } else {
+          const std::array<std::string_view, 3> known{"kind", "at", "lasts"};
+          fail(key.source(), "unknown key \"" + std::string(key.str()) + "\" of a fault; did you mean \"" +
+                                 std::string(nearest(key.str(), known)) + "\"?");
+        }
+      });
+    }
+    if (made.row == nullptr || !timed) {
+      fail(table.source(), "a fault needs kind and at; write for example kind = \"strand-break\" and at = \"78 kN\"");
+    }
+    return made;
+  }
+
+  Scenario& scenario_;
+  std::string name_;
+};
+
+}  // namespace
+
+Scenario parse_scenario(std::string_view text, const std::string& name) {
+  if (text.starts_with("\xEF\xBB\xBF")) {
+    throw ScenarioError(name + ":1:1: begins with a byte-order mark; save it as UTF-8 without one");
+  }
+  Scenario scenario;
+  try {
+    const toml::table table = toml::parse(text, name);
+    Reader(scenario, name).read(table, "");
+  } catch (const toml::parse_error& error) {
+    throw ScenarioError(name + ":" + std::to_string(error.source().begin.line) + ":" +
+                        std::to_string(error.source().begin.column) + ": not valid TOML: " +
+                        std::string(error.description()) + "; correct the line");
+  }
+  return scenario;
+}
+
+Scenario read_scenario(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) {
+    throw ScenarioError(path + ": can not be read; check the name and your permission");
+  }
+  std::ostringstream text;
+  text << file.rdbuf();
+  if (!file.good() && !file.eof()) {
+    throw ScenarioError(path + ": can not be read to its end; is it a folder?");
+  }
+  return parse_scenario(text.str(), path);
+}
+
+void set_value(Scenario& scenario, std::string_view assignment) {
+  const auto equals = assignment.find('=');
+  if (equals == std::string_view::npos) {
+    throw ScenarioError("--set " + std::string(assignment) + ": no '='; write --set key=value");
+  }
+  const std::string name(assignment.substr(0, equals));
+  const std::string_view value = assignment.substr(equals + 1);
+  const Key* key = find_key(name);
+  if (key == nullptr) {
+    throw ScenarioError("--set " + std::string(assignment) + ": unknown key \"" + name + "\"; did you mean \"" +
+                        std::string(nearest(name, key_names())) + "\"?");
+  }
+  try {
+    if (key->kind == KeyKind::text) {
+      key->text(scenario) = std::string(value);
+    } else if (key->kind == KeyKind::quantity) {
+      put_quantity(scenario, *key, value);
+    } else {
+      put_number(scenario, *key, parse_number(value));
+    }
+  } catch (const UnitError& error) {
+    throw ScenarioError("--set " + std::string(assignment) + ": " + error.what());
+  }
+}
+
+}  // namespace strandproof::sim
