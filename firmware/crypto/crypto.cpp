@@ -25,7 +25,9 @@ const Context* in(const std::uint8_t* bytes) {
 
 }  // namespace
 
-Sha256::Sha256() { br_sha256_init(::new (static_cast<void*>(context_)) br_sha256_context); }
+Sha256::Sha256() {
+  br_sha256_init(::new (static_cast<void*>(context_)) br_sha256_context);
+}
 
 void Sha256::update(std::span<const std::uint8_t> bytes) {
   br_sha256_update(in<br_sha256_context>(context_), bytes.data(), bytes.size());

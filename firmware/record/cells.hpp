@@ -51,18 +51,19 @@ class Cells {
 
  private:
   struct Place {
-    std::uint8_t page = 0;         // 0 or 1: the page that takes the next value
-    bool has_value = false;        //
+    std::uint8_t page = 1;         // 0 or 1: the page that holds the value
+    bool has_value = false;        // false: never written
     bool other_ready = false;      // the other page is erased and marked
-    std::uint32_t tail = 0;        // offset of the next entry; page size: no more room
+    std::uint32_t tail = 0;        // offset of the next entry in `page`; 0: no more room there
     std::uint32_t value = 0;       // address of the newest committed entry
-    std::uint64_t generation = 0;  // of the newest committed entry, one more after a torn one
+    std::uint16_t length = 0;      // bytes of the value
+    std::uint64_t generation = 0;  // the last number used
   };
 
   [[nodiscard]] std::uint32_t page_address(unsigned cell, unsigned page) const;
-  [[nodiscard]] bool prepare(unsigned cell, unsigned page);
-  void scan(unsigned cell);
-  [[nodiscard]] bool put(unsigned cell, std::span<const std::uint8_t> value);
+  [[nodiscard]] bool prepare_other(unsigned cell);
+  void scan(unsigned cell, unsigned page);
+  void settle(unsigned cell);
 
   port::Flash& flash_;
   std::uint32_t base_;

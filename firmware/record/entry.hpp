@@ -30,6 +30,7 @@ inline constexpr std::uint32_t entry_trailer_size = 8;
 // or erased word can pass for one unless every one of its bits has been written.
 inline constexpr std::uint32_t mark_size = 8;
 inline constexpr std::uint64_t commit_mark = 0x5A3C'9669'C3A5'7E18U;
+inline constexpr std::uint64_t ready_mark = 0x3C5A'6996'A5C3'187EU;  // first in every erased page
 
 constexpr std::uint32_t aligned(std::uint32_t bytes) {
   return (bytes + entry_align - 1U) / entry_align * entry_align;
@@ -48,11 +49,22 @@ constexpr std::uint32_t entry_size(std::uint32_t body) {
 [[nodiscard]] bool read_entry(const port::Flash& flash, std::uint32_t address, std::uint32_t limit,
                               RecordHeader& header, std::span<std::uint8_t> into);
 
-// Mark words: one aligned 8-byte value, programmed once and read back.
+// The first committed entry at or after address, in steps of entry_align; address becomes its place. Steps
+// over whatever a cut or damage has left, so one bad entry does not hide those behind it.
+[[nodiscard]] bool find_entry(const port::Flash& flash, std::uint32_t& address, std::uint32_t limit,
+                              RecordHeader& header, std::span<std::uint8_t> into);
+
+// Programs the commit word of a committed entry once more, with the value that it has. A cut in the middle of
+// a commit may leave a word that reads well now and not later; after this it is as firm as any other.
+[[nodiscard]] bool confirm_entry(port::Flash& flash, std::uint32_t address, std::uint16_t length);
+
+// Mark words: one aligned 8-byte value, read back.
 [[nodiscard]] bool write_mark(port::Flash& flash, std::uint32_t address, std::uint64_t value);
 [[nodiscard]] bool has_mark(const port::Flash& flash, std::uint32_t address, std::uint64_t value);
 
-// Address behind the last byte in [from, to) that is not 0xFF; from if there is none.
-[[nodiscard]] std::uint32_t end_of_written(const port::Flash& flash, std::uint32_t from, std::uint32_t to);
+// Erases a page, checks that it is erased and puts ready_mark into its first word: only a page that bears the
+// mark is written to. False: the flash failed; the page is not ready.
+[[nodiscard]] bool make_ready(port::Flash& flash, std::uint32_t page_address);
+[[nodiscard]] bool is_erased(const port::Flash& flash, std::uint32_t from, std::uint32_t to);
 
 }  // namespace strandproof::record

@@ -77,43 +77,43 @@ class Store {
   // Only while nothing moves: an erase may block for tens of milliseconds.
   [[nodiscard]] bool service();
 
-  // Entries found damaged since mount() (committed once, no longer passing their CRC).
-  [[nodiscard]] std::uint32_t damaged() const { return damaged_; }
-
  private:
-  struct Cursor {  // where the record of this sequence ended, so that the next one is found at once
+  struct Cursor {  // where the search for the record after this sequence may start
     std::uint64_t sequence = 0;
     std::uint64_t turn = 0;
     std::uint32_t offset = 0;
   };
 
   [[nodiscard]] std::uint32_t pages() const { return region_.size / flash_.page_size(); }
+  [[nodiscard]] std::uint32_t records_per_page() const;
   [[nodiscard]] std::uint32_t page_address(std::uint64_t turn) const;
+  [[nodiscard]] bool geometry_is_good() const;
   [[nodiscard]] bool page_is_open(std::uint64_t turn, std::uint64_t& first_sequence) const;
   [[nodiscard]] bool page_is_ready(std::uint64_t turn) const;
+  [[nodiscard]] bool page_is_released(std::uint64_t turn) const;
+  [[nodiscard]] bool room_for(std::uint32_t size, Priority priority);
   [[nodiscard]] bool open_next_page();
   [[nodiscard]] bool erase_page(std::uint64_t turn);
-  [[nodiscard]] bool next_entry(std::uint64_t turn, std::uint32_t& offset, RecordHeader& header,
-                                std::span<std::uint8_t> into);
-  [[nodiscard]] Cursor start_for(std::uint64_t sequence) const;
   [[nodiscard]] bool mark_released_page();
-  void find_head();
-  void find_oldest();
-  void recover_tail(std::uint64_t first_sequence);
+  [[nodiscard]] bool next_entry(Cursor& at, RecordHeader& header, std::span<std::uint8_t> into) const;
+  [[nodiscard]] Cursor start_for(std::uint64_t sequence) const;
+  [[nodiscard]] std::uint64_t next_open_turn(std::uint64_t after) const;
+  [[nodiscard]] Error find_head();
+  [[nodiscard]] Error recover_tail();
+  void find_last_before_head();
   void count_ready();
 
   port::Flash& flash_;
   Region region_;
   bool mounted_ = false;
-  std::uint64_t head_ = 0;    // turn of the page being written; 0: none yet
-  std::uint64_t oldest_ = 0;  // turn of the oldest open page
-  std::uint32_t tail_ = 0;    // offset in the head page of the next record
-  std::uint32_t ready_ = 0;   // erased and marked pages that follow the head
-  std::uint64_t next_ = 1;
-  std::uint64_t last_ = 0;
-  std::uint64_t first_ = 0;  // 0: to be found again
-  std::uint64_t released_ = 0;
-  std::uint32_t damaged_ = 0;
+  std::uint64_t head_ = 0;      // turn of the page being written; 0: none yet
+  std::uint64_t oldest_ = 0;    // turn of the oldest open page; 0: none yet
+  std::uint64_t to_mark_ = 1;   // oldest turn that may still want its released mark
+  std::uint32_t tail_ = 0;      // offset in the head page of the next record
+  std::uint32_t ready_ = 0;     // erased and marked pages that follow the head
+  std::uint64_t next_ = 1;      // sequence of the next record
+  std::uint64_t last_ = 0;      // newest committed record still stored
+  std::uint64_t released_ = 0;  // the host holds everything up to here
   Cursor cursor_;
 };
 

@@ -37,6 +37,8 @@ inline std::vector<std::uint8_t> bytes(std::string_view hex) {
   return out;
 }
 
-inline std::vector<std::uint8_t> text(std::string_view s) { return {s.begin(), s.end()}; }
+inline std::vector<std::uint8_t> text(std::string_view s) {
+  return {s.begin(), s.end()};
+}
 
 }  // namespace strandproof::test

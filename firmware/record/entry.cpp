@@ -1,0 +1,175 @@
+#include "firmware/record/entry.hpp"
+
+#include <algorithm>
+#include <array>
+
+#include "firmware/record/little_endian.hpp"
+#include "proto/crc32c.hpp"
+
+namespace strandproof::record {
+
+namespace {
+
+constexpr std::uint32_t chunk_size = 64;  // bytes on the stack at once
+using Chunk = std::array<std::uint8_t, chunk_size>;
+
+std::array<std::uint8_t, entry_header_size> encode(const RecordHeader& header) {
+  std::array<std::uint8_t, entry_header_size> bytes{};
+  put(bytes.data(), header.sequence);
+  put(bytes.data() + 8, header.tick);
+  put(bytes.data() + 16, header.boot);
+  put(bytes.data() + 20, header.length);
+  bytes[22] = header.kind;
+  return bytes;
+}
+
+RecordHeader decode(const std::uint8_t* bytes) {
+  return {.sequence = get<std::uint64_t>(bytes),
+          .tick = get<std::uint64_t>(bytes + 8),
+          .boot = get<std::uint32_t>(bytes + 16),
+          .length = get<std::uint16_t>(bytes + 20),
+          .kind = bytes[22]};
+}
+
+bool reads_back(const port::Flash& flash, std::uint32_t address, std::span<const std::uint8_t> expected) {
+  Chunk chunk{};
+  for (std::size_t at = 0; at < expected.size(); at += chunk_size) {
+    const std::span<const std::uint8_t> part =
+        expected.subspan(at, std::min<std::size_t>(chunk_size, expected.size() - at));
+    const std::span<std::uint8_t> got{chunk.data(), part.size()};
+    if (!flash.read(address + static_cast<std::uint32_t>(at), got) ||
+        !std::equal(part.begin(), part.end(), got.begin())) {
+      return false;
+    }
+  }
+  return true;
+}
+
+bool program_verified(port::Flash& flash, std::uint32_t address, std::span<const std::uint8_t> bytes) {
+  return bytes.empty() || (flash.program(address, bytes) && reads_back(flash, address, bytes));
+}
+
+// The body's last, incomplete 8 bytes, filled with zeros.
+bool write_body(port::Flash& flash, std::uint32_t address, std::span<const std::uint8_t> body) {
+  const std::size_t whole = body.size() / entry_align * entry_align;
+  if (!program_verified(flash, address, body.first(whole))) {
+    return false;
+  }
+  if (whole == body.size()) {
+    return true;
+  }
+  std::array<std::uint8_t, entry_align> rest{};
+  std::copy(body.begin() + static_cast<std::ptrdiff_t>(whole), body.end(), rest.begin());
+  return program_verified(flash, address + static_cast<std::uint32_t>(whole), rest);
+}
+
+// Reads the body through, copying what fits, and carries the CRC on over it and its fill.
+bool read_body(const port::Flash& flash, std::uint32_t address, std::uint32_t length,
+               std::span<std::uint8_t> into, proto::Crc32c& crc) {
+  Chunk chunk{};
+  const std::uint32_t stored = aligned(length);
+  for (std::uint32_t at = 0; at < stored; at += chunk_size) {
+    const std::span<std::uint8_t> part{chunk.data(), std::min(chunk_size, stored - at)};
+    if (!flash.read(address + at, part)) {
+      return false;
+    }
+    crc.update(part);
+    const std::size_t wanted =
+        std::min<std::size_t>(std::min<std::size_t>(length, into.size()), at + part.size());
+    if (wanted > at) {
+      std::copy_n(part.begin(), wanted - at, into.begin() + at);
+    }
+  }
+  return true;
+}
+
+}  // namespace
+
+bool write_entry(port::Flash& flash, std::uint32_t address, const RecordHeader& header,
+                 std::span<const std::uint8_t> body) {
+  const auto head = encode(header);
+  const std::uint32_t stored = aligned(static_cast<std::uint32_t>(body.size()));
+  constexpr std::array<std::uint8_t, entry_align> zeros{};
+  proto::Crc32c crc;
+  crc.update(head);
+  crc.update(body);
+  crc.update(std::span{zeros}.first(stored - body.size()));
+  std::array<std::uint8_t, entry_trailer_size> trailer{};
+  put(trailer.data(), crc.value());
+  const std::uint32_t trailer_at = address + entry_header_size + stored;
+  return program_verified(flash, address, head) && write_body(flash, address + entry_header_size, body) &&
+         program_verified(flash, trailer_at, trailer) &&
+         write_mark(flash, trailer_at + entry_trailer_size, commit_mark);
+}
+
+bool read_entry(const port::Flash& flash, std::uint32_t address, std::uint32_t limit, RecordHeader& header,
+                std::span<std::uint8_t> into) {
+  std::array<std::uint8_t, entry_header_size> head{};
+  if (address + entry_size(0) > limit || !flash.read(address, head)) {
+    return false;
+  }
+  const RecordHeader found = decode(head.data());
+  if (found.sequence == 0 || head[23] != 0 || address + entry_size(found.length) > limit) {
+    return false;
+  }
+  const std::uint32_t trailer_at = address + entry_header_size + aligned(found.length);
+  if (!has_mark(flash, trailer_at + entry_trailer_size, commit_mark)) {
+    return false;
+  }
+  proto::Crc32c crc;
+  crc.update(head);
+  std::array<std::uint8_t, entry_trailer_size> trailer{};
+  if (!read_body(flash, address + entry_header_size, found.length, into, crc) ||
+      !flash.read(trailer_at, trailer) || get<std::uint32_t>(trailer.data()) != crc.value()) {
+    return false;
+  }
+  header = found;
+  return true;
+}
+
+bool find_entry(const port::Flash& flash, std::uint32_t& address, std::uint32_t limit, RecordHeader& header,
+                std::span<std::uint8_t> into) {
+  for (std::uint32_t at = address; at + entry_size(0) <= limit; at += entry_align) {
+    if (read_entry(flash, at, limit, header, into)) {
+      address = at;
+      return true;
+    }
+  }
+  return false;
+}
+
+bool confirm_entry(port::Flash& flash, std::uint32_t address, std::uint16_t length) {
+  return write_mark(flash, address + entry_size(length) - mark_size, commit_mark);
+}
+
+bool write_mark(port::Flash& flash, std::uint32_t address, std::uint64_t value) {
+  std::array<std::uint8_t, mark_size> bytes{};
+  put(bytes.data(), value);
+  return program_verified(flash, address, bytes);
+}
+
+bool has_mark(const port::Flash& flash, std::uint32_t address, std::uint64_t value) {
+  std::array<std::uint8_t, mark_size> bytes{};
+  return flash.read(address, bytes) && get<std::uint64_t>(bytes.data()) == value;
+}
+
+bool make_ready(port::Flash& flash, std::uint32_t page_address) {
+  // The old mark goes first: a page whose erase was cut short never passes for a ready one.
+  return write_mark(flash, page_address, 0) && flash.erase(page_address) &&
+         is_erased(flash, page_address, page_address + flash.page_size()) &&
+         write_mark(flash, page_address, ready_mark);
+}
+
+bool is_erased(const port::Flash& flash, std::uint32_t from, std::uint32_t to) {
+  Chunk chunk{};
+  for (std::uint32_t at = from; at < to; at += chunk_size) {
+    const std::span<std::uint8_t> part{chunk.data(), std::min(chunk_size, to - at)};
+    if (!flash.read(at, part) ||
+        !std::all_of(part.begin(), part.end(), [](std::uint8_t b) { return b == 0xFF; })) {
+      return false;
+    }
+  }
+  return true;
+}
+
+}  // namespace strandproof::record
