@@ -77,6 +77,7 @@ Commands Controller::tick(const Inputs& in) {
   report_.step = core_step(core_, p, flight_timing);
   if (report_.step.event == Event::trip) {
     report_.finding = detectors_.of(core_.cause);
+    pull_cause_ = core_.cause;
   }
   if (core_.state != report_.step.from) {
     entered(report_.step.from, in.now, f);
@@ -153,6 +154,7 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
         detectors_.arm(detectors_.limits(instruction_, table_), instruction_);
         previous_ = instruction_;
         pull_active_ = true;
+        pull_cause_ = Cause::none;
       }
       break;
     case State::slack:

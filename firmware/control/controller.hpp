@@ -42,6 +42,8 @@ class Controller {
   [[nodiscard]] const Settings& settings() const { return settings_; }
   [[nodiscard]] ForcePair force() const;
   [[nodiscard]] bool pull_active() const { return pull_active_; }
+  // What stopped this pull for good, none if it ran through: kept after the reset, for the record.
+  [[nodiscard]] Cause pull_cause() const { return pull_cause_; }
 
  private:
   [[nodiscard]] Predicates predicates(const Inputs& in, const ForcePair& f);
@@ -65,6 +67,7 @@ class Controller {
   std::uint16_t no_load_ms_ = 0;
   std::uint32_t settle_ms_ = 0;
   bool pull_active_ = false;
+  Cause pull_cause_ = Cause::none;
 };
 
 }  // namespace strandproof::control

@@ -1,4 +1,4 @@
-// The force-elongation curve of a pull in at most 40 points: when it is full, every second point goes and
+// The force-elongation curve of a pull in at most 32 points: when it is full, every second point goes and
 // the spacing doubles, so that any pull fits and the points stay evenly spread.
 #pragma once
 
@@ -16,7 +16,7 @@ struct CurvePoint {
 
 class Curve {
  public:
-  static constexpr unsigned capacity = 40;
+  static constexpr unsigned capacity = 32;
 
   void start(units::Length spacing) {
     count_ = 0;

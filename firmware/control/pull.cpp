@@ -6,7 +6,7 @@ namespace {
 constexpr std::uint32_t rest_ticks = 500;  // run-down, lag and a mean of 200 ms have passed by then
 constexpr float slope_from = 0.15F, slope_to = 0.40F;     // of the jack force
 constexpr float release_high = 0.7F, release_low = 0.2F;  // of the force at end of settle
-constexpr float curve_spacing = 1.0F / 30.0F;             // of the planned elongation
+constexpr float curve_spacing = 1.0F / 26.0F;             // of the planned elongation
 
 CurvePoint point(units::Length e, units::Force f) {
   return {static_cast<std::int32_t>(e.si() * 1.0e6F), static_cast<std::int32_t>(f.si())};

@@ -1,0 +1,133 @@
+#include "firmware/app/records.hpp"
+
+#include <pb_encode.h>
+
+#include "strandproof/wire.pb.h"
+
+namespace strandproof::app {
+namespace {
+
+std::int32_t newtons(units::Force f) { return static_cast<std::int32_t>(f.si()); }
+std::int32_t micrometres(units::Length l) { return static_cast<std::int32_t>(l.si() * 1.0e6F); }
+std::uint32_t unsigned_of(std::int32_t v) { return v < 0 ? 0U : static_cast<std::uint32_t>(v); }
+
+template <class E>
+std::uint32_t number(E e) {
+  return static_cast<std::uint32_t>(e);
+}
+
+std::size_t encode(const strandproof_wire_Record& record, RecordBytes& into) {
+  pb_ostream_t stream = pb_ostream_from_buffer(into.data(), into.size());
+  return pb_encode(&stream, strandproof_wire_Record_fields, &record) ? stream.bytes_written : 0;
+}
+
+template <std::size_t N>
+void copy(char (&to)[N], const control::Name& from) {
+  std::size_t i = 0;
+  for (; i + 1 < N && i < from.size() && from[i] != '\0'; ++i) {
+    to[i] = from[i];
+  }
+  to[i] = '\0';
+}
+
+void instruction_part(strandproof_wire_PullRecord& r, const control::PullInstruction& i) {
+  r.instruction = i.id;
+  r.bed = i.bed;
+  r.position = i.position;
+  r.reel = i.reel;
+  copy(r.bed_name, i.bed_name);
+  copy(r.strand_name, i.strand_name);
+  r.initial_n = unsigned_of(newtons(i.initial));
+  r.seated_n = unsigned_of(newtons(i.seated));
+  r.jack_n = unsigned_of(newtons(i.jack));
+  r.limit_n = unsigned_of(newtons(i.limit));
+  r.elongation_plan_um = unsigned_of(micrometres(i.elongation));
+  r.elongation_min_um = unsigned_of(micrometres(i.elongation_min));
+  r.elongation_max_um = unsigned_of(micrometres(i.elongation_max));
+  r.force_window_ppm = static_cast<std::uint32_t>(i.force_window * 1.0e6F + 0.5F);
+}
+
+void report_part(strandproof_wire_PullRecord& r, const control::PullReport& p) {
+  r.verdict = number(p.verdict);
+  r.datum_stroke_um = micrometres(p.datum_stroke);
+  r.datum_n = newtons(p.datum_force);
+  r.settle_n = newtons(p.settle);
+  r.peak_n = newtons(p.peak);
+  r.locked_n = newtons(p.locked);
+  r.elongation_um = micrometres(p.elongation);
+  r.draw_in_um = micrometres(p.draw_in);
+  r.stiffness_seen_n_per_m = static_cast<std::int32_t>(p.stiffness_seen.si());
+  r.run_on_ms = static_cast<std::uint32_t>(p.run_on_s * 1000.0F + 0.5F);
+  r.duration_ms = static_cast<std::uint32_t>(p.ended - p.started);
+}
+
+// Every `step`-th point, the last always.
+void curve_part(strandproof_wire_PullRecord& r, const control::Curve& curve, unsigned step) {
+  control::CurvePoint before;
+  pb_size_t n = 0;
+  const auto add = [&](const control::CurvePoint& p) {
+    r.curve_um[n] = p.elongation_um - before.elongation_um;
+    r.curve_n[n] = p.force_n - before.force_n;
+    before = p;
+    ++n;
+  };
+  for (unsigned i = 0; i + 1 < curve.size(); i += step) {
+    add(curve[i]);
+  }
+  if (curve.size() > 0) {
+    add(curve[curve.size() - 1]);
+  }
+  r.curve_um_count = r.curve_n_count = n;
+}
+
+}  // namespace
+
+std::size_t encode_event(const Stamp& stamp, const EventNote& note, RecordBytes& into) {
+  strandproof_wire_Record record = strandproof_wire_Record_init_zero;
+  record.which_what = strandproof_wire_Record_event_tag;
+  strandproof_wire_EventRecord& e = record.what.event;
+  const control::CoreState& core = stamp.controller.core();
+  const control::ForcePair f = stamp.controller.force();
+  e.code = number(note.code);
+  e.cause = number(core.cause);
+  e.state = number(core.state);
+  e.load_state = number(core.load);
+  e.instruction = stamp.controller.pull_active() ? stamp.controller.pull().instruction().id
+                                                 : stamp.controller.instruction().id;
+  e.force_n = f.any() ? newtons(f.mean()) : 0;
+  e.stroke_um = micrometres(stamp.controller.measures().stroke_mean64());
+  e.detail = note.detail;
+  e.value = unsigned_of(note.value);
+  e.limit = unsigned_of(note.limit);
+  e.utc_s = stamp.clock.lower_bound(stamp.now);
+  e.clock_quality = number(stamp.clock.quality());
+  return encode(record, into);
+}
+
+std::size_t encode_pull(const Stamp& stamp, RecordBytes& into) {
+  strandproof_wire_Record record = strandproof_wire_Record_init_zero;
+  record.which_what = strandproof_wire_Record_pull_tag;
+  strandproof_wire_PullRecord& r = record.what.pull;
+  const control::Controller& c = stamp.controller;
+  instruction_part(r, c.pull().instruction());
+  report_part(r, c.pull().report());
+  r.table_revision = c.table().revision;
+  r.uncertainty_ppm = c.table().uncertainty_ppm;
+  r.settings_revision = c.settings().revision;
+  r.origin = number(stamp.device.origin);
+  r.jack_serial = stamp.device.jack_serial;
+  r.cause = number(c.pull_cause());
+  r.load_state = number(c.core().load);
+  r.top_ups = c.core().top_ups;
+  r.utc_s = stamp.clock.lower_bound(stamp.now);
+  r.clock_quality = number(stamp.clock.quality());
+  for (unsigned step = 1; step <= control::Curve::capacity; step *= 2) {
+    curve_part(r, c.pull().curve(), step);
+    if (const std::size_t n = encode(record, into); n != 0) {
+      return n;
+    }
+  }
+  return 0;
+}
+
+}  // namespace strandproof::app

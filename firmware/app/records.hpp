@@ -1,0 +1,42 @@
+// From what control knows to the bytes of a stored record: one encoded wire.Record each.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <span>
+
+#include "firmware/app/clock.hpp"
+#include "firmware/control/controller.hpp"
+#include "firmware/port/device.hpp"
+#include "firmware/record/store.hpp"
+
+namespace strandproof::app {
+
+enum class EventCode : std::uint32_t {
+#define EVENT(number, id, text, detail) id = number,
+#include "proto/catalogue.def"
+};
+
+struct EventNote {
+  EventCode code;
+  std::uint32_t detail = 0;
+  std::int32_t value = 0;  // what met the limit
+  std::int32_t limit = 0;
+};
+
+// Everything a record is stamped with besides its own content.
+struct Stamp {
+  const control::Controller& controller;
+  const port::Device& device;
+  const Clock& clock;
+  units::Ticks now;
+};
+
+using RecordBytes = std::array<std::uint8_t, record::record_body_max>;
+
+// Bytes written; 0 if it could not be encoded, which a test shows never to happen.
+[[nodiscard]] std::size_t encode_event(const Stamp& stamp, const EventNote& note, RecordBytes& into);
+// The curve is thinned until the record fits: figures are never left out for it.
+[[nodiscard]] std::size_t encode_pull(const Stamp& stamp, RecordBytes& into);
+
+}  // namespace strandproof::app
