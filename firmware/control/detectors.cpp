@@ -3,8 +3,6 @@
 namespace strandproof::control {
 namespace {
 
-constexpr float ram_speed_max = 0.050F;  // m/s, the fastest jack we drive; common practice, no source
-
 std::uint16_t to_counts(float c) {
   return !(c > 0.0F) ? std::uint16_t{0} : c > 65535.0F ? std::uint16_t{UINT16_MAX} : static_cast<std::uint16_t>(c);
 }
@@ -40,7 +38,7 @@ RawLimits Detectors::limits(const PullInstruction& i, const GaugeTable& t) const
   r.a_force = counts_at(t.a_increasing, r.newton_per_count_a);
   r.b_force = counts_at(t.b_increasing, r.newton_per_count_b);
   const float newton_per_pascal = r.newton_per_count_a * LoopSignal::span_counts / jack_.pressure_span.si();
-  r.model_rate = i.stiffness.si() * ram_speed_max / newton_per_pascal;
+  r.pascal_per_metre = i.stiffness.si() / newton_per_pascal;
   return r;
 }
 
@@ -149,10 +147,10 @@ void Detectors::dead_head(bool in_pull_now) {
   count(over_frame_, frame);
   bool steep = false;
   float rise = 0.0F;
-  const units::Pressure allowed =
-      (driven_ms_ < s_.starting_ms ? s_.dead_head_rise_starting : s_.dead_head_rise) +
-      units::Pressure::from_si(0.024F * 3.0F * limits_.model_rate);
+  units::Pressure allowed = driven_ms_ < s_.starting_ms ? s_.dead_head_rise_starting : s_.dead_head_rise;
   if (in_pull_now) {
+    const float speed = m_.stroke_line().speed;
+    allowed += units::Pressure::from_si(speed > 0.0F ? 0.024F * 3.0F * limits_.pascal_per_metre * speed : 0.0F);
     const float newest = 0.5F * (m_.a.mean_ago(0, 4) + m_.b.mean_ago(0, 4));
     const float before = 0.5F * (m_.a.mean_ago(24, 4) + m_.b.mean_ago(24, 4));
     rise = (m_.pressure(newest) - m_.pressure(before)).si();

@@ -21,7 +21,7 @@ struct Finding {
 struct RawLimits {
   std::uint16_t a_force = 0, b_force = 0;  // counts above which the raw force is over its limit
   float newton_per_count_a = 0.0F, newton_per_count_b = 0.0F;
-  float model_rate = 0.0F;                 // Pa/s that the model gives at the fastest ram speed
+  float pascal_per_metre = 0.0F;           // pressure that the stiffness gives for ram travel
 };
 
 class Detectors {

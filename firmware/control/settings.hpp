@@ -29,8 +29,8 @@ struct Settings {
   float raw_allowance = 0.008F;       // of the pressure span, two samples running
   float filtered_allowance = 0.004F;  // of the jack force, mean of 64 samples
 
-  // H02: more pressure in 24 ms than thrice the model's rate and this.
-  units::Pressure dead_head_rise = 1.2_MPa;
+  // H02: more pressure in 24 ms than thrice what the ram's travel explains, and this.
+  units::Pressure dead_head_rise = 0.45_MPa;  // twelve deviations of the difference at 0.1 % noise
   units::Pressure dead_head_rise_starting = 4.0_MPa;  // while friction is being overcome again
   std::uint16_t starting_ms = 300;
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <functional>
 #include <memory>
+#include <vector>
 
 #include "tests/control/toy_jack.hpp"
 
@@ -73,7 +74,9 @@ TEST(Pull, ComesToRestAtTheJackForceAndIsJudged) {
     ASSERT_TRUE(r.until(State::ended));
     const PullReport& p = r.c->pull().report();
     EXPECT_EQ(p.verdict, Verdict::within_limits) << seed;
-    EXPECT_NEAR(p.draw_in.si(), 0.003, 0.0006);
+    // Stroke noise is 0.6 mm a sample: 0.15 mm on the means of 16 at 70 and 20 %, extended by 0.6 of their
+    // distance: 0.26 mm, and 0.08 mm for their lag at 10 mm/s. Three deviations and the lag.
+    EXPECT_NEAR(p.draw_in.si(), 0.003, 3 * 0.00026 + 0.00008);
     EXPECT_NEAR(p.locked.si(), r.toy.chuck_force, 350.0);
     EXPECT_NEAR(p.stiffness_seen.si(), r.toy.stiffness, 0.02 * r.toy.stiffness);
     EXPECT_EQ(r.c->core().load, LoadState::on_chuck);
@@ -132,10 +135,117 @@ INSTANTIATE_TEST_SUITE_P(
     testing::Values(Stop{"enable", Cause::enable_released, 1, [](ToyJack& t) { t.is.enable_1 = false; }},
                     Stop{"stop", Cause::emergency_stop, 1,
                          [](ToyJack& t) { t.is.emergency_stop_1 = t.is.emergency_stop_2 = false; }},
+                    Stop{"dead_headed", Cause::h02_dead_headed, 60, [](ToyJack& t) { t.trapped = 50e6; }},
+                    Stop{"channel_a_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& t) { t.freeze_a = true; }},
+                    Stop{"stroke_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& t) { t.freeze_x = true; }},
+                    Stop{"signal_open", Cause::h04_signal_lost, 5,
+                         [](ToyJack& t) { t.freeze_a = true, t.last_a = 0; }},
+                    Stop{"signal_short", Cause::h04_signal_lost, 5,
+                         [](ToyJack& t) { t.freeze_x = true, t.last_x = 65535; }},
                     Stop{"barrier", Cause::h47_barrier_open, 5, [](ToyJack& t) { t.is.barrier_2 = false; }},
                     Stop{"no_motion", Cause::h11_no_motion, 1200, [](ToyJack& t) { t.fast = t.slow = 0.0; }},
                     Stop{"channels", Cause::h06_channels_disagree, 500, [](ToyJack& t) { t.bias_b = 0.02; }}),
     [](const auto& i) { return i.param.name; });
+
+TEST(Pull, AValveThatStaysOpenIsStoppedAtTheLimitOfTheRawForce) {  // H01: within 2 ms of the size it must see
+  Rig r;
+  r.arm();
+  ASSERT_TRUE(r.until(State::settle));
+  r.toy.runaway = true;
+  ASSERT_TRUE(r.until(State::stopped));
+  EXPECT_EQ(r.c->core().cause, Cause::h01_over_force);
+  // 142 kN; 0.4 % of the jack force seen by the mean of 64 (half its length late), or 0.8 % of span raw.
+  const double rate = r.toy.stiffness * r.toy.fast;
+  EXPECT_LT(r.toy.force(), 142e3 + 0.004 * 130e3 + 0.034 * rate + 150.0);
+  EXPECT_GT(r.toy.force(), 141.5e3);
+}
+
+TEST(Pull, TheEmergencyStopAsOneChannelIsBothAStopAndAFaultOfTheCircuit) {  // H16
+  Rig r;
+  r.arm();
+  ASSERT_TRUE(r.until(State::main_pull));
+  r.toy.is.emergency_stop_1 = false;
+  r.tick();
+  EXPECT_EQ(r.c->core().cause, Cause::emergency_stop);
+  r.run(110);
+  EXPECT_EQ(r.c->core().cause, Cause::h16_stop_circuit);
+  r.hold(false);
+  r.toy.is.emergency_stop_1 = true;
+  r.run(200);
+  r.tap(&Switches::reset);
+  EXPECT_TRUE(r.c->core().latched) << "only both channels open and closed again clear it";
+  r.toy.is.emergency_stop_1 = r.toy.is.emergency_stop_2 = false;
+  r.run(20);
+  r.toy.is.emergency_stop_1 = r.toy.is.emergency_stop_2 = true;
+  r.run(20);
+  r.tap(&Switches::reset);
+  EXPECT_FALSE(r.c->core().latched);
+}
+
+TEST(Pull, AnEnableHeldForTenMinutesIsTiedDown) {  // H17
+  Rig r;
+  r.toy.is.enable_1 = true;
+  r.toy.is.confirm = true;
+  r.run(50);
+  EXPECT_EQ(r.c->core().state, State::idle);
+  r.toy.is.confirm = r.toy.is.enable_1 = false;
+  r.run(50);
+  r.arm();
+  r.toy.is.advance = false;
+  r.run(600'001);
+  EXPECT_EQ(r.c->core().state, State::ready) << "in ready nothing moves and nothing is latched";
+  r.toy.is.advance = true;
+  r.run(1200);
+  EXPECT_EQ(r.c->core().cause, Cause::h17_enable_held);
+}
+
+TEST(Detectors, NotANumberTrips) {  // H44
+  const ToyJack t;
+  const Settings s;
+  Measures m{t.jack};
+  m.sample({20000, 20000, 20000, 0, 0});
+  Pull pull{m, s};
+  Detectors d{t.jack, s, m};
+  CoreState core;
+  core.state = State::main_pull;
+  ForcePair f;
+  f.a.valid = true;
+  f.a.force = units::Force::from_si(__builtin_nanf(""));
+  Inputs in;
+  in.is = t.is;
+  d.look(in, core, {}, pull, f);
+  EXPECT_TRUE(d.of(Cause::h44_not_a_number).active);
+  f.a.force = units::Force::from_si(1e3F);
+  d.look(in, core, {}, pull, f);
+  EXPECT_FALSE(d.of(Cause::h44_not_a_number).active);
+}
+
+TEST(Instruction, NotANumberOrANonsenseFieldIsRefused) {
+  const PullInstruction good = toy_instruction(ToyJack{});
+  ASSERT_EQ(check(good), Refusal::none);
+  const float nan = __builtin_nanf("");
+  const std::vector<std::function<void(PullInstruction&)>> spoil{
+      [&](PullInstruction& i) { i.initial = units::Force::from_si(nan); },
+      [&](PullInstruction& i) { i.seated = units::Force::from_si(nan); },
+      [&](PullInstruction& i) { i.jack = units::Force::from_si(nan); },
+      [&](PullInstruction& i) { i.limit = units::Force::from_si(nan); },
+      [&](PullInstruction& i) { i.stiffness = units::Stiffness::from_si(nan); },
+      [&](PullInstruction& i) { i.elongation = units::Length::from_si(nan); },
+      [&](PullInstruction& i) { i.elongation_max = units::Length::from_si(nan); },
+      [&](PullInstruction& i) { i.draw_in = units::Length::from_si(nan); },
+      [&](PullInstruction& i) { i.slack_max = units::Length::from_si(nan); },
+      [&](PullInstruction& i) { i.force_window = nan; },
+      [&](PullInstruction& i) { i.jack = units::Force::from_si(1.3e6F), i.limit = i.jack; },   // decimal slip up
+      [&](PullInstruction& i) { i.jack = units::Force::from_si(13e3F); },                       // and down
+      [&](PullInstruction& i) { i.stiffness = i.stiffness * 10.0F; },
+      [&](PullInstruction& i) { i.elongation_min = i.elongation_max; },
+  };
+  for (std::size_t n = 0; n < spoil.size(); ++n) {
+    PullInstruction i = good;
+    spoil[n](i);
+    EXPECT_NE(check(i), Refusal::none) << n;
+  }
+}
 
 TEST(Pull, ElongationAtItsUpperLimitStopsBeforeTheForce) {
   ToyJack t;

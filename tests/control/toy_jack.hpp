@@ -18,6 +18,11 @@ struct ToyJack {
   double x = 0.010, chuck_x = -1.0, chuck_force = 0.0;
   bool wedges = false;
   double bias_b = 0.0;  // of channel B, share of span
+  bool runaway = false;       // the advance valve stays open
+  double trapped = 0.0;       // Pa/s: a ram that stands still while the pump goes on
+  double trapped_pa = 0.0;
+  bool freeze_a = false, freeze_x = false;
+  std::uint16_t last_a = 0, last_x = 0;
   std::uint32_t random = 1;
 
   Jack jack;
@@ -75,7 +80,9 @@ struct ToyJack {
     if (acting.motor && acting.shut_off_open) {
       v = acting.advance_valve ? (acting.fast_stage ? fast : slow) : acting.lower_valve ? -back : 0.0;
     }
-    x += v * 1e-3;
+    v = runaway ? fast : v;
+    trapped_pa += trapped * 1e-3;
+    x += trapped > 0.0 ? 0.0 : v * 1e-3;
     x = x < 0.0 ? 0.0 : x;
     wedges = wedges || acting.seat_valve;
     if (wedges && chuck_x < 0.0 && v < 0.0) {
@@ -89,8 +96,10 @@ struct ToyJack {
   double drawn = 0.0;
 
   Inputs inputs() {
-    const double p = jack_force() * (1.0 + friction) / area / 70e6;
-    return {.now = now++, .analog = {counts(p), counts(p + bias_b), counts(x / 0.6), 0, 20000}, .is = is};
+    const double p = (jack_force() * (1.0 + friction) / area + trapped_pa) / 70e6;
+    last_a = freeze_a ? last_a : counts(p);
+    last_x = freeze_x ? last_x : counts(x / 0.6);
+    return {.now = now++, .analog = {last_a, counts(p + bias_b), last_x, 0, 20000}, .is = is};
   }
 };
 
