@@ -151,9 +151,13 @@ void Detectors::dead_head(bool in_pull_now) {
   if (in_pull_now) {
     const float speed = m_.stroke_line().speed;
     allowed += units::Pressure::from_si(speed > 0.0F ? 0.024F * 3.0F * limits_.pascal_per_metre * speed : 0.0F);
-    const float newest = 0.5F * (m_.a.mean_ago(0, 4) + m_.b.mean_ago(0, 4));
-    const float before = 0.5F * (m_.a.mean_ago(24, 4) + m_.b.mean_ago(24, 4));
-    rise = (m_.pressure(newest) - m_.pressure(before)).si();
+    // Both channels: a single one that jumps is a matter of the channels, not of the ram.
+    const auto rise_of = [&](const Channel& c) {
+      return (m_.pressure(c.mean_ago(0, 4)) - m_.pressure(c.mean_ago(24, 4))).si();
+    };
+    const float a = rise_of(m_.a);
+    const float b = rise_of(m_.b);
+    rise = a < b ? a : b;
     steep = !(rise <= allowed.si());
   }
   set(Cause::h02_dead_headed, over_frame_ >= 2 || steep, rise / 100.0F, allowed.si() / 100.0F);
