@@ -1,0 +1,32 @@
+// Everything between board_main and the loop, for any controller: device, flash, link, channel.
+#pragma once
+
+#include "firmware/boards/mps2_an386/channel.hpp"
+#include "firmware/boards/mps2_an386/device.hpp"
+#include "firmware/boards/mps2_an386/fatal.hpp"
+#include "firmware/boards/mps2_an386/flash.hpp"
+#include "firmware/boards/mps2_an386/lockstep_loop.hpp"
+#include "firmware/boards/mps2_an386/semihosting.hpp"
+#include "firmware/boards/mps2_an386/serial.hpp"
+#include "firmware/boards/mps2_an386/stack.hpp"
+
+namespace strandproof::board {
+
+// Controller is made from (const port::Device&, port::Flash&, port::Serial&). Static, not on the stack:
+// a controller's size is seen by the linker, the stack's depth by callgraph.py.
+template <class Controller>
+[[noreturn]] void run_board() {
+  static const port::Device device = read_device();
+  static BoardFlash flash;
+  static BoardSerial serial;
+  static Channel channel;
+  channel.open();
+  static Controller controller{device, flash, serial};
+  static LockStepLoop<Controller> loop{channel, serial, controller};
+  loop.run();
+  print_number("strandproof board: stack used ", stack_used_bytes());
+  print_number(" of ", stack_size_bytes());
+  fatal(" bytes", 0);
+}
+
+}  // namespace strandproof::board

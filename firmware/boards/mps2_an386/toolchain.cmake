@@ -1,0 +1,23 @@
+# Cross build for the Cortex-M4F with Debian's arm-none-eabi g++ and newlib's C headers. No C++ runtime
+# library is linked: see CMakeLists.txt here.
+set(CMAKE_SYSTEM_NAME Generic)
+set(CMAKE_SYSTEM_PROCESSOR cortex-m4)
+set(CMAKE_TRY_COMPILE_TARGET_TYPE STATIC_LIBRARY)
+
+set(CMAKE_C_COMPILER arm-none-eabi-gcc)
+set(CMAKE_CXX_COMPILER arm-none-eabi-g++)
+set(CMAKE_ASM_COMPILER arm-none-eabi-gcc)
+
+set(strandproof_cpu "-mcpu=cortex-m4 -mthumb -mfloat-abi=hard -mfpu=fpv4-sp-d16")
+
+set(strandproof_code "-ffunction-sections -fdata-sections -fno-unwind-tables -fno-asynchronous-unwind-tables")
+# .ci and .su files beside each object: callgraph.py reads them for the worst stack.
+set(strandproof_proof "-fstack-usage -fcallgraph-info=su -Werror=vla")
+set(CMAKE_C_FLAGS_INIT "${strandproof_cpu} ${strandproof_code} ${strandproof_proof}")
+set(CMAKE_CXX_FLAGS_INIT
+    "${strandproof_cpu} ${strandproof_code} ${strandproof_proof} -fno-exceptions -fno-rtti -fno-threadsafe-statics -fno-use-cxa-atexit")
+
+set(CMAKE_FIND_ROOT_PATH_MODE_PROGRAM NEVER)
+set(CMAKE_FIND_ROOT_PATH_MODE_LIBRARY ONLY)
+set(CMAKE_FIND_ROOT_PATH_MODE_INCLUDE ONLY)
+set(CMAKE_FIND_ROOT_PATH_MODE_PACKAGE ONLY)

@@ -1,0 +1,51 @@
+// The firmware's image on an emulated Cortex-M4F as a Brain: the plant's side of the lock-step channel.
+//
+// Link bytes given by link_write() reach the board before the next tick; what the board has queued by the
+// end of a tick is fetched with that tick. A desktop brain behaves the same to the byte if its link is
+// read after every tick.
+#pragma once
+
+#include <array>
+#include <vector>
+
+#include "firmware/port/device.hpp"
+#include "sim/board/brain.hpp"
+#include "sim/board/emulator.hpp"
+
+namespace strandproof::sim {
+
+class TargetBrain final : public Brain {
+ public:
+  static constexpr std::size_t flash_bytes = std::size_t{1} << 20U;  // SimFlash has the same geometry
+  static constexpr std::size_t device_block_offset = flash_bytes;    // in the memory file
+
+  // Commissions a board with erased flash and starts it. Throws TargetError with what, where and the
+  // remedy; so does every other call if the board is dead or silent.
+  TargetBrain(EmulatorOptions options, const port::Device& device);
+
+  Answer tick(const port::RawSample& sample) override;
+  void link_write(std::span<const std::uint8_t> bytes) override;
+  std::vector<std::uint8_t> link_read() override;
+  std::vector<std::uint8_t> flash_image() override;
+
+  // Takes the supply away where the board stands and gives it back: a boot from the same flash. Bytes of
+  // the link that were under way are lost.
+  void power_cycle();
+  // Switches the board off in order. Its last words: how much of its stack it has used.
+  std::string shut_down();
+
+ private:
+  void request(const port::RawSample& sample);
+  void add_link_request(std::span<const std::uint8_t> bytes);
+  void take(std::span<std::uint8_t> into);
+  void take_link_answer();
+
+  Emulator emulator_;
+  std::vector<std::uint8_t> to_link_, from_link_;
+  std::vector<std::uint8_t> request_;
+  std::array<std::uint8_t, 4096> inbox_{};  // received, not yet taken
+  std::size_t inbox_in_ = 0, inbox_out_ = 0;
+  std::size_t link_answers_due_ = 0;  // before the tick's own answer
+};
+
+}  // namespace strandproof::sim
