@@ -5,9 +5,16 @@ find_package(GTest REQUIRED)
 find_package(benchmark REQUIRED)
 include(GoogleTest)
 
+# tests/run.sh builds only what a preset is there for: the tests that need speed or the emulator in
+# release, the fuzz targets under "fuzz".
+add_custom_target(heavy_tests)
+add_custom_target(fuzz_targets)
+set(STRANDPROOF_HEAVY_LABELS accuracy target determinism long)
+
 # strandproof_test(NAME SOURCES file... [LIBS target...] [DEFINES NAME=VALUE...] [LABEL text] [TIMEOUT seconds])
 # One GoogleTest program; each of its cases becomes a CTest test, labelled with the room's folder name.
-# Cases are found when ctest starts (PRE_TEST), so that a program that fails to start fails ctest and
+# Label it "long" if it needs an optimised build, "accuracy", "target" or "determinism" where it is one:
+# those run in release. Cases are found when ctest starts (PRE_TEST), so that a program that fails to start fails ctest and
 # not the build of an unrelated room.
 function(strandproof_test name)
   cmake_parse_arguments(ARG "" "LABEL;TIMEOUT" "SOURCES;LIBS;DEFINES" ${ARGN})
@@ -26,6 +33,9 @@ function(strandproof_test name)
     ${ARG_DEFINES} STRANDPROOF_TESTS_DIR="${CMAKE_SOURCE_DIR}/tests")
   gtest_discover_tests(${name} DISCOVERY_MODE PRE_TEST DISCOVERY_TIMEOUT 60
     PROPERTIES LABELS ${ARG_LABEL} TIMEOUT ${ARG_TIMEOUT})
+  if(ARG_LABEL IN_LIST STRANDPROOF_HEAVY_LABELS)
+    add_dependencies(heavy_tests ${name})
+  endif()
 endfunction()
 
 # strandproof_fuzz(NAME SOURCES file... [LIBS target...] [CORPUS folder] [SECONDS n])
@@ -44,6 +54,7 @@ function(strandproof_fuzz name)
   target_link_libraries(${name} PRIVATE ${ARG_LIBS} strandproof_flags)
   target_compile_options(${name} PRIVATE -fsanitize=fuzzer)
   target_link_options(${name} PRIVATE -fsanitize=fuzzer)
+  add_dependencies(fuzz_targets ${name})
   set(found ${CMAKE_CURRENT_BINARY_DIR}/${name}_found)
   file(MAKE_DIRECTORY ${found})
   # New inputs go to the first folder (the build's), never into the kept corpus.
