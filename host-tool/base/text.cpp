@@ -72,8 +72,7 @@ std::string format_time(std::int64_t utc_s) {
                      in_day / 60 % 60, in_day % 60);
 }
 
-std::string shown(std::string_view text) {
-  constexpr std::size_t longest = 32;
+std::string shown(std::string_view text, std::size_t longest) {
   std::string out{text.substr(0, longest)};
   for (char& c : out) {
     if (c < ' ' || c > '~') c = '?';
