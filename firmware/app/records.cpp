@@ -2,7 +2,7 @@
 
 #include <pb_encode.h>
 
-#include "strandproof/wire.pb.h"
+#include "strandproof/wire.nanopb.h"
 
 namespace strandproof::app {
 namespace {

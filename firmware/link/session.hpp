@@ -1,0 +1,89 @@
+// One host at the other end of the byte stream: identify, pairing at the pendant, sealed messages, reads.
+// poll() runs once a tick and does a bounded amount: at most bytes_per_tick received bytes and one frame.
+// proto/SPEC.md has the rules; the hazards answered here are H24 to H27.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <span>
+
+#include "firmware/link/handler.hpp"
+#include "firmware/link/table_transfer.hpp"
+#include "firmware/port/device.hpp"
+#include "firmware/port/serial.hpp"
+#include "firmware/units/units.hpp"
+#include "proto/frame.hpp"
+
+namespace strandproof::link {
+
+inline constexpr std::size_t bytes_per_tick = 64;  // 921,600 baud brings 92
+inline constexpr std::uint32_t forged_max = 3;
+inline constexpr units::Ticks blocked_ticks = 600'000;   // ten minutes (H25)
+inline constexpr units::Ticks pairing_ticks = 60'000;    // to confirm at the pendant
+inline constexpr std::uint32_t telemetry_period_min = 20;  // ms
+
+class Session {
+ public:
+  Session(port::Serial& serial, const port::Device& device, Handler& handler)
+      : serial_{serial}, device_{device}, handler_{handler} {}
+
+  void start(std::uint32_t boot, const Pairing& stored);
+  void poll(units::Ticks now);
+
+  // The person at the pendant has answered.
+  void confirm_pairing();
+  void refuse_pairing();
+  [[nodiscard]] bool pairing_waits() const { return pairing_until_ != 0; }
+
+  struct Counters {
+    std::uint32_t frames_bad = 0, dropped_bytes = 0, tags_bad = 0, blocked_ms = 0;
+  };
+  [[nodiscard]] Counters counters(units::Ticks now) const;
+  [[nodiscard]] bool paired_with(std::uint64_t host_id) const {
+    return pairing_.host_id != 0 && pairing_.host_id == host_id;
+  }
+
+ private:
+  void handle(const proto::Frame& f, units::Ticks now);
+  void on_identify(std::span<const std::uint8_t> payload, units::Ticks now);
+  void on_pair_request(std::span<const std::uint8_t> payload, units::Ticks now);
+  void on_sealed(const proto::Frame& f, units::Ticks now);
+  [[nodiscard]] Code open(const strandproof_wire_Sealed& s, const proto::Frame& f, units::Ticks now);
+  [[nodiscard]] Code dispatch(const strandproof_wire_Sealed& s);
+  [[nodiscard]] bool tag_good(const strandproof_wire_Sealed& s) const;
+  void on_log_get(std::span<const std::uint8_t> payload);
+  void on_telemetry_set(std::span<const std::uint8_t> payload);
+  void send_status(units::Ticks now);
+  void send_reply(std::uint32_t counter, Code code, std::uint32_t next_chunk);
+  void send_pair_reply(Code code);
+  void serve_log();
+  void serve_telemetry(units::Ticks now);
+  void lapse_pairing(units::Ticks now);
+  void send(proto::FrameType type, const pb_msgdesc_t* fields, const void* message);
+  [[nodiscard]] bool room() const { return serial_.writable() >= proto::frame_max; }
+
+  port::Serial& serial_;
+  const port::Device& device_;
+  Handler& handler_;
+  proto::FrameDecoder decoder_;
+  TableTransfer table_;
+  Pairing pairing_, asked_;
+  std::uint32_t boot_ = 0;
+  std::uint32_t session_ = 0;
+  std::uint32_t sequence_ = 0;
+  std::array<std::uint8_t, 16> nonce_{};
+  std::uint32_t last_counter_ = 0;
+  Code last_code_ = Code::none;
+  std::uint32_t last_next_chunk_ = 0;
+  std::uint32_t forged_ = 0;       // since the last good tag
+  std::uint32_t tags_bad_ = 0;
+  units::Ticks blocked_until_ = 0;
+  units::Ticks pairing_until_ = 0;  // 0: nobody waits
+  std::uint32_t check_ = 0;
+  std::uint64_t log_from_ = 0;
+  std::uint32_t log_left_ = 0, log_sent_ = 0;
+  std::uint32_t telemetry_ms_ = 0;  // 0: off
+  units::Ticks telemetry_at_ = 0;
+};
+
+}  // namespace strandproof::link

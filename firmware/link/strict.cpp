@@ -1,0 +1,76 @@
+#include "firmware/link/strict.hpp"
+
+#include <cstddef>
+
+namespace strandproof::link {
+namespace {
+
+constexpr Shape table_shape{12, (1U << 9U) | (1U << 10U) | (1U << 11U) | (1U << 12U)};
+constexpr Shape column_shape{2, (1U << 1U) | (1U << 2U)};
+
+// Reads one varint in its shortest form; false at the end of the bytes or in any longer form.
+bool read_varint(std::span<const std::uint8_t> bytes, std::size_t& at, std::uint64_t& value) {
+  value = 0;
+  for (unsigned shift = 0; shift < 64 && at < bytes.size(); shift += 7) {
+    const std::uint8_t b = bytes[at++];
+    value |= static_cast<std::uint64_t>(b & 0x7FU) << shift;
+    if ((b & 0x80U) == 0) {
+      const bool shortest = b != 0 || shift == 0;
+      return shortest && (shift < 63 || b <= 1);
+    }
+  }
+  return false;
+}
+
+struct Field {
+  std::uint32_t number = 0;
+  std::span<const std::uint8_t> content;  // of a length-delimited field
+};
+
+bool next_field(std::span<const std::uint8_t> bytes, std::size_t& at, const Shape& shape, Field& f) {
+  std::uint64_t key = 0;
+  if (!read_varint(bytes, at, key) || (key >> 3U) <= f.number || (key >> 3U) > shape.fields) {
+    return false;
+  }
+  f.number = static_cast<std::uint32_t>(key >> 3U);
+  const bool delimited = ((shape.lengths >> f.number) & 1U) != 0;
+  std::uint64_t value = 0;
+  if ((key & 7U) != (delimited ? 2U : 0U) || !read_varint(bytes, at, value)) {
+    return false;
+  }
+  if (delimited) {
+    if (value > bytes.size() - at) {
+      return false;
+    }
+    f.content = bytes.subspan(at, static_cast<std::size_t>(value));
+    at += static_cast<std::size_t>(value);
+  }
+  return true;
+}
+
+}  // namespace
+
+bool is_strict(std::span<const std::uint8_t> bytes, const Shape& shape) {
+  Field f;
+  for (std::size_t at = 0; at < bytes.size();) {
+    if (!next_field(bytes, at, shape, f)) {
+      return false;
+    }
+  }
+  return true;
+}
+
+bool is_strict_table(std::span<const std::uint8_t> bytes) {
+  Field f;
+  for (std::size_t at = 0; at < bytes.size();) {
+    if (!next_field(bytes, at, table_shape, f)) {
+      return false;
+    }
+    if (((table_shape.lengths >> f.number) & 1U) != 0 && !is_strict(f.content, column_shape)) {
+      return false;
+    }
+  }
+  return true;
+}
+
+}  // namespace strandproof::link
