@@ -98,12 +98,15 @@ class SetKeys final : public Routine {
   bool on_;
 };
 
+// Times are compared half a tick early: n * dt is not exact, and a press of 200 ms is 200 ticks.
+constexpr double half_tick = 0.5e-3;
+
 class PressKey final : public Routine {
  public:
   PressKey(const Key& key, double seconds) : key_{key}, seconds_{seconds} {}
   Progress step(const View& view, Pendant& hands) override {
     if (!until_) {
-      until_ = view.time_s + seconds_;
+      until_ = view.time_s + seconds_ - half_tick;
     }
     const bool pressed = view.time_s < *until_;
     key_.set(hands, pressed);
@@ -121,7 +124,7 @@ class WaitTime final : public Routine {
   explicit WaitTime(double seconds) : seconds_{seconds} {}
   Progress step(const View& view, Pendant&) override {
     if (!until_) {
-      until_ = view.time_s + seconds_;
+      until_ = view.time_s + seconds_ - half_tick;
     }
     return view.time_s < *until_ ? Progress::going : Progress::done;
   }
@@ -136,7 +139,7 @@ class WaitState final : public Routine {
   WaitState(std::vector<std::uint8_t> wanted, double seconds) : wanted_{std::move(wanted)}, seconds_{seconds} {}
   Progress step(const View& view, Pendant&) override {
     if (!until_) {
-      until_ = view.time_s + seconds_;
+      until_ = view.time_s + seconds_ - half_tick;
     }
     if (std::find(wanted_.begin(), wanted_.end(), view.state) != wanted_.end()) {
       return Progress::done;

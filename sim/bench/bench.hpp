@@ -1,0 +1,69 @@
+// The loop: one board, one brain, one operator, in virtual time. Time is the tick count; nothing here
+// reads a clock. Who wants to know what happened adds an observer; observers steer nothing.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "sim/bench/operator.hpp"
+#include "sim/board/board.hpp"
+#include "sim/board/brain.hpp"
+
+namespace strandproof::sim {
+
+// One tick, as it was: the truth that was sampled, what the controller saw and what it answered.
+struct Moment {
+  std::uint64_t tick;  // since the start of the run
+  double time_s;
+  const plant::Truth& truth;
+  const port::RawSample& sample;
+  const Answer& answer;
+  port::OutputBits driven;  // energised in the tick before
+  const Pendant& hands;
+};
+
+class Observer {
+ public:
+  virtual ~Observer() = default;
+  virtual void tick(const Moment& moment) = 0;
+};
+
+class Bench {
+ public:
+  Bench(SimBoard& board, Brain& brain) : board_{board}, brain_{brain} {}
+
+  void watch(Observer& observer) { observers_.push_back(&observer); }
+  void forget(const Observer& observer) { std::erase(observers_, &observer); }
+  [[nodiscard]] Operator& person() { return operator_; }
+
+  // One millisecond of virtual time.
+  void step() {
+    const Pendant& hands = operator_.tick(view());
+    const port::RawSample sample = board_.sample(hands);
+    answer_ = brain_.tick(sample);
+    const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample, answer_, board_.driven(), hands};
+    for (Observer* observer : observers_) {
+      observer->tick(moment);
+    }
+    board_.advance(answer_.outputs);
+  }
+
+  // Steps until the operator has nothing left to do or the time is up; false if the time was up.
+  bool run(double time_limit_s);
+
+  [[nodiscard]] const Answer& answer() const { return answer_; }
+  [[nodiscard]] View view() const {
+    return {board_.time_s(), answer_.state, answer_.cause, answer_.load_state};
+  }
+  [[nodiscard]] SimBoard& board() { return board_; }
+  [[nodiscard]] Brain& brain() { return brain_; }
+
+ private:
+  SimBoard& board_;
+  Brain& brain_;
+  Operator operator_;
+  Answer answer_;
+  std::vector<Observer*> observers_;
+};
+
+}  // namespace strandproof::sim

@@ -1,0 +1,51 @@
+// A calibration on the rig: the same jack against a spring pack in series with a reference cell, worked
+// through the controller's rig mode. The person creeps up to each set point from below and reads the
+// pressures and the reference cell over the same window while the ram still creeps: friction is that of
+// a moving ram, as in the pull. One decreasing run follows the last increasing one.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "sim/bench/bench.hpp"
+#include "sim/bench/scenario.hpp"
+
+namespace strandproof::sim {
+
+struct RigRow {
+  int run = 1;
+  bool up = true;
+  bool zero = false;
+  double set_point_n = 0.0;
+  double pressure_a_pa = 0.0, pressure_b_pa = 0.0, reference_n = 0.0, stroke_m = 0.0, oil_degc = 0.0;
+};
+
+struct RigRuns {
+  std::vector<RigRow> rows;
+  std::string failure;  // empty if all runs were made
+};
+
+// The bench must hold the rig's plant. Values are read back from the raw samples, as a person would.
+RigRuns run_rig(Bench& bench, const Scenario& scenario);
+
+// The file that `strandproof gauge fit` reads. taken_at: ISO 8601 with offset.
+std::string rig_csv(const RigRuns& runs, const Scenario& scenario, const std::string& taken_at);
+
+// ---- a plain table from the runs ----------------------------------------------------------------
+
+// One column of a gauge table: rising points.
+struct Column {
+  std::vector<std::uint32_t> pressure_mbar, force_n;
+  double intercept_n = 0.0, newton_per_pascal = 0.0;  // of the straight line that was fitted
+};
+struct PlainTable {
+  Column a_increasing, a_decreasing, b_increasing, b_decreasing;
+};
+
+// Least squares straight line per channel and branch, six points on it. For a fit with its statistics use
+// the host tool; this one lets a pull be simulated without it. Throws std::runtime_error if a branch has
+// fewer than three points or does not rise.
+PlainTable fit_plain_table(const RigRuns& runs);
+
+}  // namespace strandproof::sim

@@ -1,0 +1,69 @@
+// The simulated jack as one more board: turns the plant's truth into raw samples and the controller's
+// outputs into the plant's drive. Everything between controller and oil that is not oil lives here:
+// channels, wiring faults, pendant, hardware emergency stop, output lease, mirror contacts.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+
+#include "firmware/port/device.hpp"
+#include "firmware/port/lease.hpp"
+#include "firmware/port/sample.hpp"
+#include "sim/board/channel.hpp"
+#include "sim/board/noise.hpp"
+#include "sim/board/pendant.hpp"
+#include "sim/fault/fault.hpp"
+#include "sim/plant/plant.hpp"
+
+namespace strandproof::sim {
+
+struct BoardParameters {
+  std::uint64_t seed = 1;
+  std::uint32_t first_tick = 0;
+  ChannelParameters pressure_a, pressure_b, stroke, load_cell, oil_temperature;
+  bool load_cell_fitted = false;
+  unsigned mirror_delay_ms = 20;  // contactor and shut-off mirror contacts; catalogue range, assumed
+};
+
+// Oil temperature: 4 mA is -20 degC, 20 mA is 100 degC, on every board.
+inline constexpr double oil_low_degc = -20.0;
+inline constexpr double oil_high_degc = 100.0;
+
+class SimBoard {
+ public:
+  SimBoard(const plant::Parameters& plant, const BoardParameters& board, std::vector<fault::Fault> faults);
+
+  // The sample of this tick. Called once before each advance().
+  [[nodiscard]] port::RawSample sample(const Pendant& hands);
+  // One millisecond: the controller's outputs if it finished its tick (nothing: it did not, and the
+  // leases run out), then the plant.
+  void advance(std::optional<port::OutputBits> outputs);
+
+  [[nodiscard]] const plant::Truth& truth() const { return plant_.truth(); }
+  [[nodiscard]] plant::Plant& plant() { return plant_; }
+  [[nodiscard]] fault::Watch& faults() { return faults_; }
+  [[nodiscard]] const fault::Watch& faults() const { return faults_; }
+  [[nodiscard]] port::OutputBits driven() const { return driven_; }  // what really was energised
+  [[nodiscard]] std::uint64_t ticks() const { return ticks_; }       // since the start
+  [[nodiscard]] double time_s() const { return static_cast<double>(ticks_) * 1e-3; }
+
+ private:
+  [[nodiscard]] std::uint16_t digital(const Pendant& hands) const;
+  [[nodiscard]] Wiring wiring(fault::Place place) const;
+  [[nodiscard]] bool stop_circuit_open() const;
+
+  plant::Plant plant_;
+  BoardParameters parameters_;
+  Noise noise_;
+  Channel pressure_a_, pressure_b_, stroke_, load_cell_, oil_;
+  fault::Watch faults_;
+  port::OutputLease lease_;
+  port::OutputBits driven_ = 0;
+  unsigned motor_ms_ = 0, shut_off_ms_ = 0;  // ticks that the mirror has lagged behind its output
+  bool motor_mirror_ = false, shut_off_mirror_ = false;
+  bool broken_ = false;
+  float oil_noise_ = 0.0F;
+  std::uint64_t ticks_ = 0;
+};
+
+}  // namespace strandproof::sim

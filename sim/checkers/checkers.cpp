@@ -1,0 +1,137 @@
+#include "sim/checkers/checkers.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+
+namespace strandproof::sim {
+namespace {
+
+// Leases of 5 ms, valve delay of up to 40 ms and its run-down of 70 ms (hazards.md, clock), with the
+// slowest mirror: after this the ram has to stand.
+constexpr double run_down_s = 0.130;
+constexpr double still_m = 1.0e-3;       // what oil that relaxes, or a break, may still move the ram
+constexpr double break_rebound_s = 0.5;  // the ram springs when the strand lets go: no valve did that
+constexpr double some_load_n = 3.0e3;    // less is the weight of the strand and the jack's friction
+constexpr double understated_s = 0.5;
+constexpr double over_frame = 1.10;
+
+std::string format(const char* pattern, double a, double b) {
+  std::array<char, 160> text{};
+  std::snprintf(text.data(), text.size(), pattern, a, b);
+  return text.data();
+}
+
+}  // namespace
+
+bool Checkers::breached(const std::string& check) const {
+  return std::any_of(breaches_.begin(), breaches_.end(), [&](const Breach& b) { return b.check == check; });
+}
+
+void Checkers::breach(const std::string& check, const std::string& what, double time_s) {
+  if (!breached(check)) {  // the first moment of each kind is the one to look at
+    breaches_.push_back({check, what, time_s});
+  }
+}
+
+void Checkers::tick(const Moment& m) {
+  time_s_ = m.time_s;
+  if (!(m.truth.F_strand_live <= limits_.force)) {
+    breach("over-force",
+           format("true strand force %.0f N above the limit %.0f N", m.truth.F_strand_live, limits_.force), m.time_s);
+  }
+  if (!(m.truth.p_cap <= over_frame * limits_.pressure)) {
+    breach("over-pressure",
+           format("true pressure %.0f kPa more than 10 %% above the frame's limit %.0f kPa", m.truth.p_cap / 1e3,
+                  limits_.pressure / 1e3),
+           m.time_s);
+  }
+  if (m.truth.broken && broken_s_ < 0.0) {
+    broken_s_ = m.time_s;
+  }
+  motion(m);
+  load_state(m);
+  mark(m);
+}
+
+// The ram may not travel while the enables are not both held, once everything has run down.
+void Checkers::motion(const Moment& m) {
+  const bool rebound = broken_s_ >= 0.0 && m.time_s < broken_s_ + break_rebound_s;
+  if (m.hands.enabled()) {
+    enabled_until_s_ = m.time_s;
+  }
+  if (m.hands.enabled() || rebound || m.time_s < enabled_until_s_ + run_down_s) {
+    resting_ = false;
+    return;
+  }
+  if (!resting_) {
+    resting_ = true;
+    rest_stroke_m_ = m.truth.x_ram;
+  }
+  const double moved = m.truth.x_ram - rest_stroke_m_;
+  if (!(moved <= still_m && moved >= -still_m)) {
+    breach("motion-without-enable", format("ram moved %.2f mm, %.2f s after the enables were let go", moved * 1e3,
+                                           m.time_s - enabled_until_s_), m.time_s);
+  }
+}
+
+void Checkers::load_state(const Moment& m) {
+  const bool understated = m.answer.load_state == load::no_load && m.truth.F_strand_live > some_load_n;
+  if (!understated) {
+    understated_s_ = -1.0;
+    return;
+  }
+  if (understated_s_ < 0.0) {
+    understated_s_ = m.time_s;
+  }
+  if (m.time_s - understated_s_ >= understated_s) {
+    breach("load-understated", format("NO LOAD shown with %.0f N in the strand for %.1f s", m.truth.F_strand_live,
+                                      m.time_s - understated_s_), m.time_s);
+  }
+}
+
+// True ram positions at the datum and at the end of the settle, by the states the controller shows.
+void Checkers::mark(const Moment& m) {
+  const std::uint8_t now = m.answer.state;
+  if (now != state_) {
+    if (now == state::main_pull && state_ == state::datum) {
+      datum_m_ = m.truth.x_ram;
+    }
+    if (now == state::settle) {
+      settle_from_s_ = m.time_s;
+    }
+    state_ = now;
+  }
+  if (now == state::settle && m.time_s >= settle_from_s_ + 2.0) {
+    settled_m_ = m.truth.x_ram;
+  }
+  chuck_n_ = m.truth.F_chuck;
+}
+
+void Checkers::judge(const Claim& claim) {
+  if (claim.verdict != verdict::within_limits) {
+    return;
+  }
+  if (broken_s_ >= 0.0) {
+    breach("broken-called-good", "the strand broke and the pull is recorded as within limits", time_s_);
+  }
+  const double off = chuck_n_ - limits_.seated;
+  if (!(off <= limits_.force_window * limits_.seated && off >= -limits_.force_window * limits_.seated)) {
+    breach("force-called-good",
+           format("true locked force %.0f N, wanted %.0f N, recorded as within limits", chuck_n_, limits_.seated), time_s_);
+  }
+  const double elongation = datum_m_ && settled_m_ ? *settled_m_ - *datum_m_ : 0.0;
+  if (!(elongation >= limits_.elongation_min && elongation <= limits_.elongation_max)) {
+    breach("elongation-called-good",
+           format("true elongation %.1f mm, least %.1f mm, recorded as within limits", elongation * 1e3,
+                  limits_.elongation_min * 1e3), time_s_);
+  }
+}
+
+void Checkers::flash_violations(std::uint32_t count) {
+  if (count != 0) {
+    breach("flash-rule", format("%.0f calls broke the flash's contract", count, 0.0), time_s_);
+  }
+}
+
+}  // namespace strandproof::sim

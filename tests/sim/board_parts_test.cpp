@@ -1,0 +1,91 @@
+// Channel, flash and serial of the simulated board. Levels from NAMUR NE 43: measuring 3.8 to 20.5 mA,
+// failure at 3.6 mA and less or 21.0 mA and more.
+#include <array>
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include "sim/board/channel.hpp"
+#include "sim/board/flash.hpp"
+#include "sim/board/serial.hpp"
+
+namespace strandproof::sim {
+namespace {
+
+double milliampere(std::uint16_t counts) { return counts * 24.0 / 65535.0; }
+
+TEST(Channel, FourToTwentyOverTheSpan) {
+  Channel channel({.low = 0.0, .high = 100e6});
+  EXPECT_NEAR(milliampere(channel.sample(0.0, 0.0, Wiring::sound)), 4.0, 2e-4);
+  EXPECT_NEAR(milliampere(channel.sample(50e6, 0.0, Wiring::sound)), 12.0, 2e-4);  // trade.md 7
+  EXPECT_NEAR(milliampere(channel.sample(100e6, 0.0, Wiring::sound)), 20.0, 2e-4);
+}
+
+TEST(Channel, SoundSignalsSaturateInsideNe43AndFailedOnesLieOutside) {
+  Channel channel({.low = 0.0, .high = 100e6});
+  EXPECT_NEAR(milliampere(channel.sample(-50e6, 0.0, Wiring::sound)), 3.8, 2e-4);
+  EXPECT_NEAR(milliampere(channel.sample(200e6, 0.0, Wiring::sound)), 20.5, 2e-4);
+  EXPECT_LE(milliampere(channel.sample(50e6, 0.0, Wiring::open_circuit)), 3.6);
+  EXPECT_GE(milliampere(channel.sample(50e6, 0.0, Wiring::short_circuit)), 21.0);
+}
+
+TEST(Channel, StuckKeepsTheLastSoundSampleWithItsNoise) {
+  Channel channel({.low = 0.0, .high = 100e6, .noise = 0.001});
+  const std::uint16_t before = channel.sample(30e6, 1.0, Wiring::sound);
+  EXPECT_EQ(channel.sample(90e6, -3.0, Wiring::stuck), before);
+  EXPECT_NE(channel.sample(90e6, -3.0, Wiring::sound), before);
+}
+
+TEST(SimFlash, KeepsTheRulesOfNor) {
+  SimFlash flash;
+  std::array<std::uint8_t, 4> word{0xF0, 0xFF, 0x00, 0x12};
+  EXPECT_TRUE(flash.program(8, word));
+  word = {0xF1, 0xFF, 0x00, 0x12};
+  EXPECT_FALSE(flash.program(8, word)) << "a bit would be raised";
+  EXPECT_FALSE(flash.program(6, word)) << "crooked address";
+  EXPECT_FALSE(flash.erase(5)) << "crooked page";
+  EXPECT_FALSE(flash.program(SimFlash::bytes, word)) << "outside";
+  EXPECT_EQ(flash.violations(), 4U);
+  std::array<std::uint8_t, 4> back{};
+  EXPECT_TRUE(flash.read(8, back));
+  EXPECT_EQ(back[0], 0xF0);
+  EXPECT_TRUE(flash.erase(0));
+  EXPECT_TRUE(flash.read(8, back));
+  EXPECT_EQ(back[0], 0xFF);
+}
+
+TEST(SimFlash, IsKeptInAFileOnlyOnRequestAndByOneProgram) {
+  const std::string path = testing::TempDir() + "/flash-" + std::to_string(::getpid());
+  const std::array<std::uint8_t, 4> word{1, 2, 3, 4};
+  {
+    SimFlash flash;
+    flash.keep_in(path);
+    EXPECT_TRUE(flash.program(4096, word));
+    SimFlash second;
+    EXPECT_THROW(second.keep_in(path), std::runtime_error);
+  }
+  SimFlash again;
+  again.keep_in(path);
+  std::array<std::uint8_t, 4> back{};
+  EXPECT_TRUE(again.read(4096, back));
+  EXPECT_EQ(back, word);
+  ::unlink(path.c_str());
+  EXPECT_THROW(SimFlash().keep_in("/no/such/folder/flash"), std::runtime_error);
+}
+
+TEST(SimSerial, RefusesWhatDoesNotFitAndKeepsTheOrder) {
+  SimSerial serial;
+  const std::vector<std::uint8_t> half(SimSerial::send_buffer / 2 + 1, 7);
+  EXPECT_TRUE(serial.write(half));
+  EXPECT_FALSE(serial.write(half));
+  EXPECT_EQ(serial.take().size(), half.size());
+  const std::array<std::uint8_t, 3> in{1, 2, 3};
+  serial.push(in);
+  std::array<std::uint8_t, 2> two{};
+  EXPECT_EQ(serial.read(two), 2U);
+  EXPECT_EQ(two[1], 2);
+  EXPECT_EQ(serial.read(two), 1U);
+  EXPECT_EQ(two[0], 3);
+}
+
+}  // namespace
+}  // namespace strandproof::sim

@@ -1,0 +1,118 @@
+#include "sim/bench/scenario.hpp"
+
+#include <gtest/gtest.h>
+
+#include "sim/bench/keys.hpp"
+
+namespace strandproof::sim {
+namespace {
+
+std::string error_of(std::string_view text) {
+  try {
+    parse_scenario(text, "yard.toml");
+  } catch (const ScenarioError& error) {
+    return error.what();
+  }
+  return {};
+}
+
+TEST(Scenario, AnEmptyFileIsTheEmbeddedOne) {
+  const Scenario read = parse_scenario("", "yard.toml");
+  EXPECT_EQ(read.seed, 1U);
+  EXPECT_DOUBLE_EQ(read.strand.length, 60.0);
+  EXPECT_EQ(read.operator_lines, std::vector<std::string>{"pull"});
+}
+
+TEST(Scenario, ReadsValuesInTheirUnits) {
+  const Scenario read = parse_scenario(R"(
+seed = 42
+operator = ["pull", "wait 2 s"]
+[strand]
+length = "400 ft"
+[jack]
+pressure_limit = "400 bar"
+[bed]
+position = 7
+[[fault]]
+kind = "strand-break"
+at = "78 kN"
+[[fault]]
+kind = "emergency-stop"
+at = "12 s"
+lasts = "3 s"
+)", "yard.toml");
+  EXPECT_EQ(read.seed, 42U);
+  EXPECT_NEAR(read.strand.length, 121.92, 1e-9);
+  EXPECT_DOUBLE_EQ(read.jack.pressure_limit, 40e6);
+  EXPECT_DOUBLE_EQ(read.bed.position, 7.0);
+  ASSERT_EQ(read.faults.size(), 2U);
+  EXPECT_EQ(read.faults[0].row->name, "strand-break");
+  EXPECT_EQ(read.faults[0].trigger.by, fault::By::force);
+  EXPECT_DOUBLE_EQ(read.faults[0].trigger.at, 78e3);
+  EXPECT_EQ(read.faults[1].trigger.by, fault::By::time);
+  EXPECT_DOUBLE_EQ(read.faults[1].lasts, 3.0);
+}
+
+TEST(Scenario, UnknownKeyHasItsPlaceAndTheNearest) {
+  const std::string error = error_of("[strand]\nlenght = \"60 m\"\n");
+  EXPECT_NE(error.find("yard.toml:2:1: unknown key \"strand.lenght\""), std::string::npos) << error;
+  EXPECT_NE(error.find("did you mean \"strand.length\""), std::string::npos) << error;
+  EXPECT_NE(error_of("[strnd]\nlength = \"60 m\"\n").find("yard.toml:1:2"), std::string::npos);
+}
+
+TEST(Scenario, BareNumberAndWrongUnitAreErrors) {
+  EXPECT_NE(error_of("[strand]\nlength = 60\n").find("yard.toml:2:10: strand.length is a length and needs its unit"),
+            std::string::npos);
+  EXPECT_NE(error_of("[strand]\nlength = \"60 bar\"\n").find("yard.toml:2:10: \"60 bar\" is a pressure"),
+            std::string::npos);
+  EXPECT_NE(error_of("[strand]\nlength = \"60,5 m\"\n").find("decimal comma"), std::string::npos);
+  EXPECT_NE(error_of("[bed]\nposition = \"7 m\"\n").find("bare number"), std::string::npos);
+  EXPECT_NE(error_of("[bed]\nposition = 7.5\n").find("whole number"), std::string::npos);
+}
+
+TEST(Scenario, OutOfItsBoundsAndNotFinite) {
+  EXPECT_NE(error_of("[jack]\nfriction = \"30 %\"\n").find("allowed is 0 to 0.2"), std::string::npos);
+  EXPECT_NE(error_of("[bed]\nposition = nan\n").find("allowed is"), std::string::npos);
+  EXPECT_NE(error_of("seed = -1\n").find("whole number from 0"), std::string::npos);
+}
+
+TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
+  EXPECT_NE(error_of("[[fault]]\nkind = \"strand-brake\"\nat = \"1 s\"\n").find("did you mean \"strand-break\""),
+            std::string::npos);
+  EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\n").find("needs kind and at"), std::string::npos);
+  EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\nat = \"7 L\"\n").find("write a time"), std::string::npos);
+  EXPECT_NE(error_of("operator = [\"pul\"]\n").find("did you mean \"pull\""), std::string::npos);
+  EXPECT_NE(error_of("operator = [\"press confrim\"]\n").find("did you mean \"confirm\""), std::string::npos);
+  EXPECT_NE(error_of("\xEF\xBB\xBFseed = 1\n").find("yard.toml:1:1: begins with a byte-order mark"),
+            std::string::npos);
+  EXPECT_NE(error_of("seed = \n").find("yard.toml:1:"), std::string::npos);
+  EXPECT_NE(error_of("seed = 1\nseed = 2\n").find("yard.toml:2:"), std::string::npos);
+}
+
+TEST(Scenario, SetOnTheCommandLine) {
+  Scenario scenario;
+  set_value(scenario, "strand.length=100 m");
+  set_value(scenario, "bed.position=3");
+  EXPECT_DOUBLE_EQ(scenario.strand.length, 100.0);
+  EXPECT_DOUBLE_EQ(scenario.bed.position, 3.0);
+  EXPECT_THROW(set_value(scenario, "strand.length=100"), ScenarioError);
+  EXPECT_THROW(set_value(scenario, "strand.lengt=100 m"), ScenarioError);
+  EXPECT_THROW(set_value(scenario, "strand.length"), ScenarioError);
+}
+
+TEST(Scenario, EveryKeyTakesItsOwnDefaultAndRefusesItsNeighboursOutside) {
+  for (const Key& key : scenario_keys()) {
+    if (key.kind == KeyKind::text) {
+      continue;
+    }
+    Scenario scenario;
+    const double as_it_is = key.value(scenario);
+    EXPECT_NO_THROW(put_number(scenario, key, as_it_is)) << key.name;
+    const double above = key.high * (1.0 + 1e-9) + 1e-12;
+    EXPECT_THROW(put_number(scenario, key, above), UnitError) << key.name;
+    EXPECT_EQ(key.value(scenario), as_it_is) << key.name << " changed by a refused value";
+  }
+}
+
+}  // namespace
+}  // namespace strandproof::sim
