@@ -13,64 +13,69 @@ namespace {
 
 namespace frame = proto::lockstep;
 
-constexpr std::size_t link_piece_bytes = 2048;  // most that the board takes in one request
+constexpr std::size_t link_head_size = 3;  // kind and length
 
 void commission(std::span<std::uint8_t> memory, const port::Device& device) {
   std::fill_n(memory.begin(), TargetBrain::flash_bytes, std::uint8_t{0xFF});
   const port::DeviceBlock block = port::encode_device(device);
-  const std::uint32_t sum = proto::crc32c(block);
-  auto at = std::copy(block.begin(), block.end(), memory.begin() + TargetBrain::device_block_offset);
-  for (unsigned i = 0; i < 4; ++i) {
-    *at++ = static_cast<std::uint8_t>(sum >> (8U * i));
-  }
+  const auto stored = memory.subspan(TargetBrain::device_block_offset);
+  std::copy(block.begin(), block.end(), stored.begin());
+  proto::put_u32(proto::crc32c(block), &stored[block.size()]);
 }
 
 }  // namespace
 
-TargetBrain::TargetBrain(EmulatorOptions options, const port::Device& device) : emulator_{std::move(options)} {
+TargetBrain::TargetBrain(EmulatorOptions options, const port::Device& device)
+    : emulator_{std::move(options)} {
   commission(emulator_.memory(), device);
   emulator_.start();
 }
 
 Answer TargetBrain::tick(const port::RawSample& sample) {
-  request(sample);
-  for (; link_answers_due_ != 0; --link_answers_due_) {
-    take_link_answer();
+  const std::size_t pieces = request(sample);
+  for (std::size_t i = 0; i < pieces; ++i) {
+    (void)take_link_answer();
   }
-  std::array<std::uint8_t, frame::answer_bytes> bytes;
+  std::array<std::uint8_t, frame::answer_size> bytes;
   take(bytes);
   frame::Answer a;
-  if (!frame::decode_answer(bytes, a) || a.tick != static_cast<std::uint16_t>(sample.tick)) {
+  if (!frame::decode(bytes, a) || a.tick != static_cast<std::uint16_t>(sample.tick)) {
     throw TargetError("emulated board: the answer to tick " + std::to_string(sample.tick) +
                       " is damaged or of another tick; the image and this program are of different releases");
   }
-  take_link_answer();
+  while (take_link_answer() == frame::link_bytes_max) {  // there may be more
+    request_.clear();
+    add_link_request({});
+    emulator_.send(request_);
+  }
   return {a.outputs, a.state, a.cause, a.load_state};
 }
 
 // One write: the link's bytes if there are any, the sample, and a request for what the link has to say.
-void TargetBrain::request(const port::RawSample& s) {
+// Returns how many pieces of link bytes stand before the sample.
+std::size_t TargetBrain::request(const port::RawSample& s) {
   request_.clear();
-  link_answers_due_ = 0;
-  std::span<const std::uint8_t> rest{to_link_};
-  while (!rest.empty()) {
-    const auto piece = rest.first(std::min(rest.size(), link_piece_bytes));
+  std::size_t pieces = 0;
+  for (std::span<const std::uint8_t> rest{to_link_}; !rest.empty(); ++pieces) {
+    const auto piece = rest.first(std::min(rest.size(), frame::link_bytes_max));
     add_link_request(piece);
-    ++link_answers_due_;
     rest = rest.subspan(piece.size());
   }
   to_link_.clear();
-  const auto sample = frame::encode_sample(
-      {s.tick, s.pressure_a, s.pressure_b, s.stroke, s.load_cell, s.oil_temperature, s.digital});
-  request_.insert(request_.end(), sample.begin(), sample.end());
+  std::array<std::uint8_t, frame::sample_size> bytes;
+  frame::encode({s.tick, {s.pressure_a, s.pressure_b, s.stroke, s.load_cell, s.oil_temperature}, s.digital},
+                bytes);
+  request_.push_back(frame::kind_sample);
+  request_.insert(request_.end(), bytes.begin(), bytes.end());
   add_link_request({});
   emulator_.send(request_);
+  return pieces;
 }
 
 void TargetBrain::add_link_request(std::span<const std::uint8_t> bytes) {
-  request_.push_back('L');
-  request_.push_back(static_cast<std::uint8_t>(bytes.size()));
-  request_.push_back(static_cast<std::uint8_t>(bytes.size() >> 8U));
+  std::array<std::uint8_t, link_head_size> head{frame::kind_link};
+  proto::put_u16(static_cast<std::uint16_t>(bytes.size()), &head[1]);
+  request_.insert(request_.end(), head.begin(), head.end());
   request_.insert(request_.end(), bytes.begin(), bytes.end());
 }
 
@@ -84,23 +89,29 @@ void TargetBrain::take(std::span<std::uint8_t> into) {
   }
 }
 
-void TargetBrain::take_link_answer() {
-  std::array<std::uint8_t, frame::link_head_bytes> head;
+// How many bytes the board's link had to say.
+std::size_t TargetBrain::take_link_answer() {
+  std::array<std::uint8_t, link_head_size> head;
   take(head);
-  if (head[0] != 'l') {
-    throw TargetError("emulated board: no link answer where one is due; the image and this program are of "
-                      "different releases");
+  if (head[0] != frame::kind_sent) {
+    throw TargetError(
+        "emulated board: no link answer where one is due; the image and this program are of "
+        "different releases");
   }
   const std::size_t old = from_link_.size();
-  from_link_.resize(old + head[1] + 256U * head[2]);
+  const std::size_t n = proto::get_u16(&head[1]);
+  from_link_.resize(old + n);
   take(std::span{from_link_}.subspan(old));
+  return n;
 }
 
 void TargetBrain::link_write(std::span<const std::uint8_t> bytes) {
   to_link_.insert(to_link_.end(), bytes.begin(), bytes.end());
 }
 
-std::vector<std::uint8_t> TargetBrain::link_read() { return std::exchange(from_link_, {}); }
+std::vector<std::uint8_t> TargetBrain::link_read() {
+  return std::exchange(from_link_, {});
+}
 
 std::vector<std::uint8_t> TargetBrain::flash_image() {
   const auto flash = emulator_.memory().first(flash_bytes);
@@ -116,7 +127,7 @@ void TargetBrain::power_cycle() {
 }
 
 std::string TargetBrain::shut_down() {
-  const std::array<std::uint8_t, 1> quit{'Q'};
+  const std::array<std::uint8_t, 1> quit{frame::kind_quit};
   emulator_.send(quit);
   if (emulator_.wait_for_exit() != 0) {
     throw TargetError("emulated board: it has left with an error: " + emulator_.printed());

@@ -35,17 +35,16 @@ class TargetBrain final : public Brain {
   std::string shut_down();
 
  private:
-  void request(const port::RawSample& sample);
+  std::size_t request(const port::RawSample& sample);
   void add_link_request(std::span<const std::uint8_t> bytes);
   void take(std::span<std::uint8_t> into);
-  void take_link_answer();
+  std::size_t take_link_answer();
 
   Emulator emulator_;
   std::vector<std::uint8_t> to_link_, from_link_;
   std::vector<std::uint8_t> request_;
   std::array<std::uint8_t, 4096> inbox_{};  // received, not yet taken
   std::size_t inbox_in_ = 0, inbox_out_ = 0;
-  std::size_t link_answers_due_ = 0;  // before the tick's own answer
 };
 
 }  // namespace strandproof::sim

@@ -18,8 +18,8 @@ void Probe::hash(float value) {
 void Probe::compute(const port::RawSample& s) {
   const float p = (static_cast<float>(s.pressure_a) * port::milliampere_per_count - 4.0F) / 16.0F *
                   device_.pressure_span.si();
-  const float x = (static_cast<float>(s.stroke) * port::milliampere_per_count - 4.0F) / 16.0F *
-                  device_.stroke_span.si();
+  const float x =
+      (static_cast<float>(s.stroke) * port::milliampere_per_count - 4.0F) / 16.0F * device_.stroke_span.si();
   filtered_ = filtered_ + 0.1F * (p - filtered_);
   fit_x_ = fit_x_ * 0.99F + x;
   fit_y_ = fit_y_ * 0.99F + filtered_;
@@ -28,9 +28,9 @@ void Probe::compute(const port::RawSample& s) {
   hash(filtered_);
   hash((100.0F * fit_xy_ - fit_x_ * fit_y_) / (100.0F * fit_xx_ - fit_x_ * fit_x_));
   hash(__builtin_sqrtf(p < 0.0F ? -p : p));
-  hash(x * 1.0e-38F * 1.0e-3F);           // subnormal
-  hash(p * 1.0e30F * 1.0e30F);            // infinite, or NaN from 0 * infinity
-  hash(p / (x - x));                      // infinite or NaN
+  hash(x * 1.0e-38F * 1.0e-3F);  // subnormal
+  hash(p * 1.0e30F * 1.0e30F);   // infinite, or NaN from 0 * infinity
+  hash(p / (x - x));             // infinite or NaN
   hash(static_cast<float>(static_cast<std::int32_t>(p * 1.0e-3F)));
   hash(static_cast<float>(s.tick) * 1.0e-3F);
 }

@@ -5,6 +5,8 @@
 
 namespace strandproof::probe {
 
-void obey(Request) { throw std::logic_error("a fault request was sent to the desktop's probe"); }
+void obey(Request) {
+  throw std::logic_error("a fault request was sent to the desktop's probe");
+}
 
 }  // namespace strandproof::probe

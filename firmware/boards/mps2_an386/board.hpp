@@ -12,8 +12,8 @@
 
 namespace strandproof::board {
 
-// Controller is made from (const port::Device&, port::Flash&, port::Serial&). Static, not on the stack:
-// a controller's size is seen by the linker, the stack's depth by callgraph.py.
+// Controller is made from (const port::Device&, port::Flash&, port::Serial&) and has start() and tick().
+// Static, not on the stack: a controller's size is seen by the linker, the stack's depth by callgraph.py.
 template <class Controller>
 [[noreturn]] void run_board() {
   static const port::Device device = read_device();
@@ -22,6 +22,7 @@ template <class Controller>
   static Channel channel;
   channel.open();
   static Controller controller{device, flash, serial};
+  controller.start();
   static LockStepLoop<Controller> loop{channel, serial, controller};
   loop.run();
   print_number("strandproof board: stack used ", stack_used_bytes());

@@ -12,9 +12,10 @@ void Channel::open() {
   from_plant_ = semihosting::open("to-board", 8, Mode::read_bytes);
   to_plant_ = semihosting::open("from-board", 10, Mode::write_bytes);
   if (from_plant_ < 0 || to_plant_ < 0) {
-    fatal("strandproof board: no FIFOs to-board and from-board in the emulator's folder; "
-          "start this image through sim::TargetBrain",
-          exit_channel);
+    fatal(
+        "strandproof board: no FIFOs to-board and from-board in the emulator's folder; "
+        "start this image through sim::TargetBrain",
+        exit_channel);
   }
 }
 

@@ -37,9 +37,10 @@ extern const std::uint32_t stack_guard[], stack_bottom[];
   semihosting::print("strandproof board: ");
   semihosting::print(name[(exception - 3U) & 3U]);
   print_number(", status ", status);
-  const bool overflow = (status & stacking_failed) != 0 ||
-                        ((status & address_valid) != 0 && address >= reinterpret_cast<std::uintptr_t>(stack_guard) &&
-                         address < reinterpret_cast<std::uintptr_t>(stack_bottom));
+  const bool overflow =
+      (status & stacking_failed) != 0 ||
+      ((status & address_valid) != 0 && address >= reinterpret_cast<std::uintptr_t>(stack_guard) &&
+       address < reinterpret_cast<std::uintptr_t>(stack_bottom));
   if ((status & stacking_failed) == 0) {
     print_number(", at code ", frame[6]);
   }

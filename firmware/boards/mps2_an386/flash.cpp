@@ -7,7 +7,9 @@
 namespace strandproof::board {
 namespace {
 
-std::uint8_t* at(std::uint32_t address) { return reinterpret_cast<std::uint8_t*>(BoardFlash::base + address); }
+std::uint8_t* at(std::uint32_t address) {
+  return reinterpret_cast<std::uint8_t*>(BoardFlash::base + address);
+}
 
 bool inside(std::uint32_t address, std::size_t length) {
   return address <= BoardFlash::bytes && length <= BoardFlash::bytes - address;

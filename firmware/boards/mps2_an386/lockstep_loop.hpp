@@ -13,7 +13,7 @@
 
 namespace strandproof::board {
 
-inline constexpr std::size_t link_piece_bytes = 2048;  // most link bytes in one request or answer
+namespace frame = proto::lockstep;
 
 // Controller: anything with tick(const port::RawSample&) that returns outputs, state, cause, load_state.
 template <class Controller>
@@ -33,63 +33,73 @@ class LockStepLoop {
   }
 
  private:
+  static constexpr std::size_t link_head_size = 3;  // kind and length
+
   bool serve_one() {
     const auto kind = channel_.peek(1);
     if (kind.empty()) {
       return false;
     }
     switch (kind[0]) {
-      case 'S': return serve_sample();
-      case 'L': return serve_link();
-      case 'Q': return false;
-      default: fatal("strandproof board: an unknown request over the plant's channel", exit_channel);
+      case frame::kind_sample:
+        return serve_sample();
+      case frame::kind_link:
+        return serve_link();
+      case frame::kind_quit:
+        return false;
+      default:
+        fatal("strandproof board: an unknown request over the plant's channel", exit_channel);
     }
   }
 
   bool serve_sample() {
-    namespace frame = proto::lockstep;
-    const auto bytes = channel_.peek(frame::sample_bytes);
+    const auto bytes = channel_.peek(1 + frame::sample_size);
+    if (bytes.empty()) {
+      return false;
+    }
     frame::Sample s;
-    if (bytes.empty() || !frame::decode_sample(bytes.first<frame::sample_bytes>(), s)) {
+    if (!frame::decode(bytes.last<frame::sample_size>(), s)) {
       fatal("strandproof board: a damaged sample over the plant's channel", exit_channel);
     }
-    channel_.drop(frame::sample_bytes);
-    const auto a = controller_.tick(port::RawSample{s.tick, s.pressure_a, s.pressure_b, s.stroke, s.load_cell,
-                                                    s.oil_temperature, s.digital});
-    channel_.put(frame::encode_answer({static_cast<std::uint16_t>(s.tick), static_cast<std::uint8_t>(a.outputs),
-                                       static_cast<std::uint8_t>(a.state), static_cast<std::uint8_t>(a.cause),
-                                       static_cast<std::uint8_t>(a.load_state)}));
+    channel_.drop(bytes.size());
+    const auto a = controller_.tick(
+        port::RawSample{s.tick, s.analog[0], s.analog[1], s.analog[2], s.analog[3], s.analog[4], s.digital});
+    std::array<std::uint8_t, frame::answer_size> answer;
+    frame::encode({static_cast<std::uint16_t>(s.tick), static_cast<std::uint8_t>(a.outputs),
+                   static_cast<std::uint8_t>(a.state), static_cast<std::uint8_t>(a.cause),
+                   static_cast<std::uint8_t>(a.load_state)},
+                  answer);
+    channel_.put(answer);
     return true;
   }
 
   bool serve_link() {
-    const auto head = channel_.peek(proto::lockstep::link_head_bytes);
-    const std::size_t length = head.empty() ? 0 : head[1] + 256U * head[2];
-    if (head.empty() || length > link_piece_bytes) {
-      fatal("strandproof board: a link request with a wrong length over the plant's channel", exit_channel);
+    const auto head = channel_.peek(link_head_size);
+    const std::size_t length = head.empty() ? 0 : proto::get_u16(&head[1]);
+    if (length > frame::link_bytes_max) {
+      fatal("strandproof board: a link request that is too long over the plant's channel", exit_channel);
     }
-    const auto whole = channel_.peek(proto::lockstep::link_head_bytes + length);
+    const auto whole = channel_.peek(link_head_size + length);
     if (whole.empty()) {
       return false;
     }
-    serial_.push(whole.subspan(proto::lockstep::link_head_bytes));
+    serial_.push(whole.subspan(link_head_size));
     channel_.drop(whole.size());
     answer_link();
     return true;
   }
 
   void answer_link() {
-    std::array<std::uint8_t, proto::lockstep::link_head_bytes + link_piece_bytes> answer;
-    const std::size_t n = serial_.take(std::span{answer}.subspan(proto::lockstep::link_head_bytes));
-    answer[0] = 'l';
-    answer[1] = static_cast<std::uint8_t>(n);
-    answer[2] = static_cast<std::uint8_t>(n >> 8U);
-    channel_.put(std::span{answer}.first(proto::lockstep::link_head_bytes + n));
+    const std::size_t n = serial_.take(std::span{answer_}.subspan(link_head_size));
+    answer_[0] = frame::kind_sent;
+    proto::put_u16(static_cast<std::uint16_t>(n), &answer_[1]);
+    channel_.put(std::span{answer_}.first(link_head_size + n));
   }
 
   Channel& channel_;
   BoardSerial& serial_;
   Controller& controller_;
+  std::array<std::uint8_t, link_head_size + frame::link_bytes_max> answer_{};
 };
 
 }  // namespace strandproof::board

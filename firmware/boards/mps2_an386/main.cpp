@@ -3,4 +3,6 @@
 #include "firmware/boards/mps2_an386/board.hpp"
 
 extern "C" [[noreturn]] void board_main();
-extern "C" void board_main() { strandproof::board::run_board<strandproof::app::App>(); }
+extern "C" void board_main() {
+  strandproof::board::run_board<strandproof::app::App>();
+}

@@ -8,7 +8,9 @@
 namespace strandproof::board {
 namespace {
 
-volatile std::uint32_t& at(std::uint32_t address) { return *reinterpret_cast<volatile std::uint32_t*>(address); }
+volatile std::uint32_t& at(std::uint32_t address) {
+  return *reinterpret_cast<volatile std::uint32_t*>(address);
+}
 
 constexpr std::uint32_t configuration_control = 0xE000ED14;
 constexpr std::uint32_t handler_control = 0xE000ED24;
@@ -30,7 +32,9 @@ void set_region(std::uint32_t number, std::uint32_t base, std::uint32_t power, s
   at(mpu_attributes) = access | normal_memory | ((power - 1U) << 1U) | 1U;
 }
 
-void barrier() { asm volatile("dsb\n isb" ::: "memory"); }
+void barrier() {
+  asm volatile("dsb\n isb" ::: "memory");
+}
 
 constexpr std::uint32_t flash_region = 2;
 
@@ -48,13 +52,18 @@ void enable_memory_protection() {
   // Higher numbers win where regions overlap.
   set_region(6, 0x00000000, 8, no_access | never_execute);
   set_region(7, 0x20000000, 12, no_access | never_execute);  // stack_guard of the linker script
-  at(configuration_control) = at(configuration_control) | (1U << 4U);  // integer division by zero faults, as on x86
-  at(handler_control) = at(handler_control) | (7U << 16U);             // memory, bus and usage faults by name
+  at(configuration_control) =
+      at(configuration_control) | (1U << 4U);               // integer division by zero faults, as on x86
+  at(handler_control) = at(handler_control) | (7U << 16U);  // memory, bus and usage faults by name
   at(mpu_control) = 1U;  // no default map: what no region names can not be touched
   barrier();
 }
 
-FlashWindowOpen::FlashWindowOpen() { set_flash_access(read_write); }
-FlashWindowOpen::~FlashWindowOpen() { set_flash_access(read_only); }
+FlashWindowOpen::FlashWindowOpen() {
+  set_flash_access(read_write);
+}
+FlashWindowOpen::~FlashWindowOpen() {
+  set_flash_access(read_only);
+}
 
 }  // namespace strandproof::board

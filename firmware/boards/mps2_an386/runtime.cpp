@@ -7,11 +7,14 @@ extern "C" {
 void* __dso_handle = nullptr;
 
 [[noreturn]] void __cxa_pure_virtual() {
-  strandproof::board::fatal("strandproof board: a call of a pure virtual function", strandproof::board::exit_fault);
+  strandproof::board::fatal("strandproof board: a call of a pure virtual function",
+                            strandproof::board::exit_fault);
 }
 
 // Destructors of statics are registered here and never run.
-int __aeabi_atexit(void*, void (*)(void*), void*) { return 0; }
+int __aeabi_atexit(void*, void (*)(void*), void*) {
+  return 0;
+}
 
 [[noreturn]] void abort() {
   strandproof::board::fatal("strandproof board: abort", strandproof::board::exit_fault);

@@ -13,7 +13,9 @@ std::int32_t call(Operation operation, const void* argument) {
   return static_cast<std::int32_t>(r0);
 }
 
-std::uint32_t address(const void* p) { return reinterpret_cast<std::uintptr_t>(p); }
+std::uint32_t address(const void* p) {
+  return reinterpret_cast<std::uintptr_t>(p);
+}
 
 }  // namespace
 
@@ -34,7 +36,9 @@ bool write(std::int32_t handle, std::span<const std::uint8_t> bytes) {
   return call(Operation::write, block) == 0;
 }
 
-void print(const char* text) { call(Operation::print, text); }
+void print(const char* text) {
+  call(Operation::print, text);
+}
 
 void leave(std::uint32_t exit_code) {
   const std::uint32_t block[2] = {application_exit, exit_code};

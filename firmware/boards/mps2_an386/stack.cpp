@@ -27,6 +27,8 @@ std::uint32_t stack_used_bytes() {
   return static_cast<std::uint32_t>(stack_top - p) * 4U;
 }
 
-std::uint32_t stack_size_bytes() { return static_cast<std::uint32_t>(stack_top - stack_bottom) * 4U; }
+std::uint32_t stack_size_bytes() {
+  return static_cast<std::uint32_t>(stack_top - stack_bottom) * 4U;
+}
 
 }  // namespace strandproof::board

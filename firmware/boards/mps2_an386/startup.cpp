@@ -31,13 +31,16 @@ struct Vectors {
   void (*handler[15])();
 };
 
-void no_interrupt() { fatal("strandproof board: an exception that nothing here asked for", exit_fault); }
+void no_interrupt() {
+  fatal("strandproof board: an exception that nothing here asked for", exit_fault);
+}
 
 // Fault numbers as ARMv7-M counts exceptions: 1 reset, 2 NMI, 3 hard, 4 memory, 5 bus, 6 usage.
 [[gnu::section(".vectors"), gnu::used]] const Vectors vectors{
     fault_stack_top,
-    {reset_handler, no_interrupt, fault_entry, fault_entry, fault_entry, fault_entry, no_interrupt, no_interrupt,
-     no_interrupt, no_interrupt, no_interrupt, no_interrupt, no_interrupt, no_interrupt, no_interrupt}};
+    {reset_handler, no_interrupt, fault_entry, fault_entry, fault_entry, fault_entry, no_interrupt,
+     no_interrupt, no_interrupt, no_interrupt, no_interrupt, no_interrupt, no_interrupt, no_interrupt,
+     no_interrupt}};
 
 void fill_memory() {
   const std::uint32_t* from = data_load;

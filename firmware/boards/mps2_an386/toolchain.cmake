@@ -11,8 +11,7 @@ set(CMAKE_ASM_COMPILER arm-none-eabi-gcc)
 set(strandproof_cpu "-mcpu=cortex-m4 -mthumb -mfloat-abi=hard -mfpu=fpv4-sp-d16")
 
 set(strandproof_code "-ffunction-sections -fdata-sections -fno-unwind-tables -fno-asynchronous-unwind-tables")
-# .ci and .su files beside each object: callgraph.py reads them for the worst stack.
-set(strandproof_proof "-fstack-usage -fcallgraph-info=su -Werror=vla")
+set(strandproof_proof "-Werror=vla")
 set(CMAKE_C_FLAGS_INIT "${strandproof_cpu} ${strandproof_code} ${strandproof_proof}")
 set(CMAKE_CXX_FLAGS_INIT
     "${strandproof_cpu} ${strandproof_code} ${strandproof_proof} -fno-exceptions -fno-rtti -fno-threadsafe-statics -fno-use-cxa-atexit")

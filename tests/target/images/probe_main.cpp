@@ -8,7 +8,9 @@ namespace {
 
 using Code = void (*)();
 
-void write_at(std::uint32_t address) { *reinterpret_cast<volatile std::uint32_t*>(address) = 1; }
+void write_at(std::uint32_t address) {
+  *reinterpret_cast<volatile std::uint32_t*>(address) = 1;
+}
 
 // Eats the stack in frames of about 1 KiB until it meets the guard.
 [[gnu::noinline]] std::uint32_t dig(std::uint32_t depth) {
@@ -32,12 +34,23 @@ void divide_by_zero() {
 
 void obey(Request request) {
   switch (request) {
-    case Request::none: return;
-    case Request::overflow_stack: (void)dig(1000); return;
-    case Request::write_null: write_at(0); return;
-    case Request::run_data: run_data(); return;
-    case Request::write_flash_directly: write_at(board::BoardFlash::base); return;
-    case Request::divide_by_zero: divide_by_zero(); return;
+    case Request::none:
+      return;
+    case Request::overflow_stack:
+      (void)dig(1000);
+      return;
+    case Request::write_null:
+      write_at(0);
+      return;
+    case Request::run_data:
+      run_data();
+      return;
+    case Request::write_flash_directly:
+      write_at(board::BoardFlash::base);
+      return;
+    case Request::divide_by_zero:
+      divide_by_zero();
+      return;
     case Request::hang:
       for (;;) {
         asm volatile("");
@@ -48,4 +61,6 @@ void obey(Request request) {
 }  // namespace strandproof::probe
 
 extern "C" [[noreturn]] void board_main();
-extern "C" void board_main() { strandproof::board::run_board<strandproof::probe::Probe>(); }
+extern "C" void board_main() {
+  strandproof::board::run_board<strandproof::probe::Probe>();
+}
