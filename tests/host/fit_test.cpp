@@ -17,7 +17,7 @@ namespace strandproof::host::gauge {
 namespace {
 
 std::vector<Observation> pontius() {
-  std::ifstream file{STRANDPROOF_REFERENCE "/nist-pontius.csv"};
+  std::ifstream file{STRANDPROOF_TESTS_DIR "/reference/nist-pontius.csv"};
   std::string line;
   std::getline(file, line);
   std::vector<Observation> out;

@@ -132,7 +132,7 @@ TEST(Plan, AReelOfItsOwnChangesItsStrandOnly) {
 }
 
 std::string example() {
-  return read_file(STRANDPROOF_EXAMPLE_PLAN);
+  return read_file(STRANDPROOF_TESTS_DIR "/../host-tool/bed/example-plan.toml");
 }
 
 std::string problem_of(const std::string& from, const std::string& to) {
