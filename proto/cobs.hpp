@@ -9,10 +9,13 @@
 
 namespace strandproof::proto {
 
-[[nodiscard]] constexpr std::size_t cobs_size_max(std::size_t n) { return n + n / 254 + 1; }
+[[nodiscard]] constexpr std::size_t cobs_size_max(std::size_t n) {
+  return n + n / 254 + 1;
+}
 
 // Bytes written; 0 if `into` is too short (at least cobs_size_max(in.size()) is always enough).
-[[nodiscard]] constexpr std::size_t cobs_encode(std::span<const std::uint8_t> in, std::span<std::uint8_t> into) {
+[[nodiscard]] constexpr std::size_t cobs_encode(std::span<const std::uint8_t> in,
+                                                std::span<std::uint8_t> into) {
   if (into.empty()) {
     return 0;
   }
@@ -51,7 +54,8 @@ struct CobsDecoded {
 };
 
 // In place is allowed: `into` may be the same memory as `in`, for the output never overtakes the input.
-[[nodiscard]] constexpr CobsDecoded cobs_decode(std::span<const std::uint8_t> in, std::span<std::uint8_t> into) {
+[[nodiscard]] constexpr CobsDecoded cobs_decode(std::span<const std::uint8_t> in,
+                                                std::span<std::uint8_t> into) {
   std::size_t out = 0;
   std::size_t at = 0;
   while (at < in.size()) {

@@ -23,7 +23,7 @@ inline constexpr std::size_t encoded_max = 512;  // COBS bytes; distance 6 holds
 inline constexpr std::size_t header_size = 16;
 inline constexpr std::size_t crc_size = 5;
 inline constexpr std::size_t payload_max = encoded_max - (encoded_max / 254 + 1) - header_size;  // 493
-inline constexpr std::size_t frame_max = encoded_max + crc_size + 2;                             // with both zeros
+inline constexpr std::size_t frame_max = encoded_max + crc_size + 2;  // with both zeros
 
 // Who sends what: SPEC.md, Types.
 enum class FrameType : std::uint8_t {
@@ -157,7 +157,8 @@ class FrameDecoder {
     }
     const std::size_t encoded = size_ - crc_size;
     const std::span<std::uint8_t> body{buffer_.data(), encoded};
-    if (!crc_matches(crc32c(body), std::span<const std::uint8_t, crc_size>{buffer_.data() + encoded, crc_size})) {
+    if (!crc_matches(crc32c(body),
+                     std::span<const std::uint8_t, crc_size>{buffer_.data() + encoded, crc_size})) {
       return false;
     }
     const CobsDecoded plain = cobs_decode(body, buffer_);
