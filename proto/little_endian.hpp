@@ -24,5 +24,8 @@ constexpr void put_u64(std::uint64_t v, std::uint8_t* to) {
 [[nodiscard]] constexpr std::uint32_t get_u32(const std::uint8_t* from) {
   return static_cast<std::uint32_t>(get_u16(from)) | (static_cast<std::uint32_t>(get_u16(from + 2)) << 16U);
 }
+[[nodiscard]] constexpr std::uint64_t get_u64(const std::uint8_t* from) {
+  return get_u32(from) | (static_cast<std::uint64_t>(get_u32(from + 4)) << 32U);
+}
 
 }  // namespace strandproof::proto

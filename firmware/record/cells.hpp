@@ -25,7 +25,7 @@ enum class CellId : std::uint8_t {
   clock = 4,
   bed_marks = 5,
   boot_counter = 6,
-  settings = 7,
+  load_state = 7,
 };
 inline constexpr unsigned cell_count = 8;
 

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <array>
 
-#include "firmware/record/little_endian.hpp"
 #include "proto/crc32c.hpp"
+#include "proto/little_endian.hpp"
 
 namespace strandproof::record {
 
@@ -15,19 +15,19 @@ using Chunk = std::array<std::uint8_t, chunk_size>;
 
 std::array<std::uint8_t, entry_header_size> encode(const RecordHeader& header) {
   std::array<std::uint8_t, entry_header_size> bytes{};
-  put(bytes.data(), header.sequence);
-  put(bytes.data() + 8, header.tick);
-  put(bytes.data() + 16, header.boot);
-  put(bytes.data() + 20, header.length);
+  proto::put_u64(header.sequence, bytes.data());
+  proto::put_u64(header.tick, bytes.data() + 8);
+  proto::put_u32(header.boot, bytes.data() + 16);
+  proto::put_u16(header.length, bytes.data() + 20);
   bytes[22] = header.kind;
   return bytes;
 }
 
 RecordHeader decode(const std::uint8_t* bytes) {
-  return {.sequence = get<std::uint64_t>(bytes),
-          .tick = get<std::uint64_t>(bytes + 8),
-          .boot = get<std::uint32_t>(bytes + 16),
-          .length = get<std::uint16_t>(bytes + 20),
+  return {.sequence = proto::get_u64(bytes),
+          .tick = proto::get_u64(bytes + 8),
+          .boot = proto::get_u32(bytes + 16),
+          .length = proto::get_u16(bytes + 20),
           .kind = bytes[22]};
 }
 
@@ -65,7 +65,7 @@ bool write_body(port::Flash& flash, std::uint32_t address, std::span<const std::
 
 // Reads the body through, copying what fits, and carries the CRC on over it and its fill.
 bool read_body(const port::Flash& flash, std::uint32_t address, std::uint32_t length,
-               std::span<std::uint8_t> into, proto::Crc32c& crc) {
+               std::span<std::uint8_t> into, std::uint32_t& crc) {
   Chunk chunk{};
   const std::uint32_t stored = aligned(length);
   for (std::uint32_t at = 0; at < stored; at += chunk_size) {
@@ -73,7 +73,7 @@ bool read_body(const port::Flash& flash, std::uint32_t address, std::uint32_t le
     if (!flash.read(address + at, part)) {
       return false;
     }
-    crc.update(part);
+    crc = proto::crc32c(part, crc);
     const std::size_t wanted =
         std::min<std::size_t>(std::min<std::size_t>(length, into.size()), at + part.size());
     if (wanted > at) {
@@ -90,12 +90,10 @@ bool write_entry(port::Flash& flash, std::uint32_t address, const RecordHeader& 
   const auto head = encode(header);
   const std::uint32_t stored = aligned(static_cast<std::uint32_t>(body.size()));
   constexpr std::array<std::uint8_t, entry_align> zeros{};
-  proto::Crc32c crc;
-  crc.update(head);
-  crc.update(body);
-  crc.update(std::span{zeros}.first(stored - body.size()));
+  const std::uint32_t crc =
+      proto::crc32c(std::span{zeros}.first(stored - body.size()), proto::crc32c(body, proto::crc32c(head)));
   std::array<std::uint8_t, entry_trailer_size> trailer{};
-  put(trailer.data(), crc.value());
+  proto::put_u32(crc, trailer.data());
   const std::uint32_t trailer_at = address + entry_header_size + stored;
   return program_verified(flash, address, head) && write_body(flash, address + entry_header_size, body) &&
          program_verified(flash, trailer_at, trailer) &&
@@ -116,11 +114,10 @@ bool read_entry(const port::Flash& flash, std::uint32_t address, std::uint32_t l
   if (!has_mark(flash, trailer_at + entry_trailer_size, commit_mark)) {
     return false;
   }
-  proto::Crc32c crc;
-  crc.update(head);
+  std::uint32_t crc = proto::crc32c(head);
   std::array<std::uint8_t, entry_trailer_size> trailer{};
   if (!read_body(flash, address + entry_header_size, found.length, into, crc) ||
-      !flash.read(trailer_at, trailer) || get<std::uint32_t>(trailer.data()) != crc.value()) {
+      !flash.read(trailer_at, trailer) || proto::get_u64(trailer.data()) != crc) {
     return false;
   }
   header = found;
@@ -144,13 +141,13 @@ bool confirm_entry(port::Flash& flash, std::uint32_t address, std::uint16_t leng
 
 bool write_mark(port::Flash& flash, std::uint32_t address, std::uint64_t value) {
   std::array<std::uint8_t, mark_size> bytes{};
-  put(bytes.data(), value);
+  proto::put_u64(value, bytes.data());
   return program_verified(flash, address, bytes);
 }
 
 bool has_mark(const port::Flash& flash, std::uint32_t address, std::uint64_t value) {
   std::array<std::uint8_t, mark_size> bytes{};
-  return flash.read(address, bytes) && get<std::uint64_t>(bytes.data()) == value;
+  return flash.read(address, bytes) && proto::get_u64(bytes.data()) == value;
 }
 
 bool make_ready(port::Flash& flash, std::uint32_t page_address) {

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <array>
 
-#include "firmware/record/little_endian.hpp"
 #include "proto/crc32c.hpp"
+#include "proto/little_endian.hpp"
 
 namespace strandproof::record {
 
@@ -26,13 +26,11 @@ using Header = std::array<std::uint8_t, header_size>;
 
 Header encode(std::uint32_t pages, std::uint64_t turn, std::uint64_t first_sequence) {
   Header bytes{};
-  put(bytes.data(), magic);
-  put(bytes.data() + 4, pages);
-  put(bytes.data() + 8, turn);
-  put(bytes.data() + 16, first_sequence);
-  proto::Crc32c crc;
-  crc.update(std::span{bytes}.first(24));
-  put(bytes.data() + 24, crc.value());
+  proto::put_u32(magic, bytes.data());
+  proto::put_u32(pages, bytes.data() + 4);
+  proto::put_u64(turn, bytes.data() + 8);
+  proto::put_u64(first_sequence, bytes.data() + 16);
+  proto::put_u32(proto::crc32c(std::span{bytes}.first(24)), bytes.data() + 24);
   return bytes;
 }
 
@@ -44,8 +42,8 @@ std::uint64_t open_turn(const port::Flash& flash, std::uint32_t address, std::ui
       !has_mark(flash, address + open_at, commit_mark)) {
     return 0;
   }
-  const auto turn = get<std::uint64_t>(found.data() + 8);
-  first_sequence = get<std::uint64_t>(found.data() + 16);
+  const auto turn = proto::get_u64(found.data() + 8);
+  first_sequence = proto::get_u64(found.data() + 16);
   return found == encode(pages, turn, first_sequence) ? turn : 0;
 }
 
