@@ -128,16 +128,18 @@ class NastyFlash final : public port::Flash {
   }
 
   void write_word(std::uint32_t address, std::span<const std::uint8_t> word) {
+    bool raised = false;
     for (std::uint32_t i = 0; i < word.size(); ++i) {
       const std::uint32_t at = address + i;
-      if ((word[i] & static_cast<std::uint8_t>(~bytes_[at]) & static_cast<std::uint8_t>(~weak_[at])) != 0) {
-        ADD_FAILURE() << "program would turn a 0 into a 1 at " << at;
-      }
+      raised = raised || (word[i] & ~(bytes_[at] | weak_[at])) != 0;
       if (at != stuck_) {
         // A weak bit that is programmed again is firm; one that is left alone stays weak.
         bytes_[at] = static_cast<std::uint8_t>((bytes_[at] | weak_[at]) & word[i]);
         weak_[at] = static_cast<std::uint8_t>(weak_[at] & word[i]);
       }
+    }
+    if (raised) {
+      ADD_FAILURE() << "program would turn a 0 into a 1 in the word at " << address;
     }
   }
 
