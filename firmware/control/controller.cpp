@@ -42,7 +42,7 @@ Refusal Controller::load(const PullInstruction& i) {
   return r;
 }
 
-Refusal Controller::install(const GaugeTable& t) {
+Refusal Controller::check_install(const GaugeTable& t) const {
   if (!idle_like(core_.state)) {
     return Refusal::busy;
   }
@@ -50,8 +50,15 @@ Refusal Controller::install(const GaugeTable& t) {
       t.sensor_b_serial != jack_.sensor_b_serial) {
     return Refusal::table_serial;
   }
-  table_ = t;
   return Refusal::none;
+}
+
+Refusal Controller::install(const GaugeTable& t) {
+  const Refusal r = check_install(t);
+  if (r == Refusal::none) {
+    table_ = t;
+  }
+  return r;
 }
 
 ForcePair Controller::force() const {

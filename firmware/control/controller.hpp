@@ -30,6 +30,8 @@ class Controller {
   [[nodiscard]] const TickReport& report() const { return report_; }
 
   [[nodiscard]] Refusal load(const PullInstruction& i);
+  // table_serial or busy; install() refuses for the same reasons.
+  [[nodiscard]] Refusal check_install(const GaugeTable& t) const;
   [[nodiscard]] Refusal install(const GaugeTable& t);
   void gates(const Gates& g) { gates_ = g; }
   void drop_instruction() { instruction_ = PullInstruction{}; }

@@ -1,0 +1,83 @@
+// The firmware as one object: a board makes it, calls start() once and tick() every millisecond.
+#pragma once
+
+#include <array>
+#include <cstdint>
+
+#include "firmware/app/bed_marks.hpp"
+#include "firmware/app/clock.hpp"
+#include "firmware/app/display.hpp"
+#include "firmware/app/records.hpp"
+#include "firmware/app/vault.hpp"
+#include "firmware/control/controller.hpp"
+#include "firmware/link/session.hpp"
+#include "firmware/port/device.hpp"
+#include "firmware/port/flash.hpp"
+#include "firmware/port/sample.hpp"
+#include "firmware/port/serial.hpp"
+
+namespace strandproof::app {
+
+struct AppAnswer {
+  port::OutputBits outputs = 0;
+  std::uint8_t state = 0, cause = 0, load_state = 0;
+};
+
+class App final : private link::Handler {
+ public:
+  App(const port::Device& device, port::Flash& flash, port::Serial& serial);
+  App(const App&) = delete;
+  App& operator=(const App&) = delete;
+
+  // Mounts the store and the cells, counts the boot, restores table, pairing, marks and load state. A
+  // damaged store does not stop it: holding, seating and lowering never depend on the records.
+  void start();
+  [[nodiscard]] AppAnswer tick(const port::RawSample& sample);
+  [[nodiscard]] const Display& display() const { return display_; }
+
+ private:
+  // ---- link::Handler
+  [[nodiscard]] link::Code load_instruction(const strandproof_wire_PullInstruction& i) override;
+  [[nodiscard]] link::Code set_clock(std::uint64_t utc_s) override;
+  [[nodiscard]] link::Code enter_bed(const strandproof_wire_BedEntry& e) override;
+  [[nodiscard]] link::Code install_table(const strandproof_wire_GaugeTable& t,
+                                         std::span<const std::uint8_t> bytes) override;
+  [[nodiscard]] link::Code release_records(std::uint64_t up_to) override;
+  [[nodiscard]] bool at_rest() const override;
+  void fill(strandproof_wire_Identity& to) override;
+  void fill(strandproof_wire_Status& to) override;
+  void fill(strandproof_wire_Telemetry& to) override;
+  [[nodiscard]] bool record_from(std::uint64_t from, strandproof_wire_LogRecord& to) override;
+  [[nodiscard]] bool pairing_open() const override;
+  void show_pairing(std::uint32_t check) override { extra_.pairing_check = check; }
+  [[nodiscard]] bool store_pairing(const link::Pairing& p) override;
+  void note_forged(std::uint32_t count) override;
+
+  void restore();
+  void restore_table();
+  void answer_pairing(control::Inputs& in);
+  void record_tick();
+  void record_step(const control::TickReport& r);
+  void keep_load_state();
+  void event(EventCode code, std::uint32_t detail = 0, record::Priority priority = record::Priority::routine);
+  void append(const RecordBytes& bytes, std::size_t size, record::Priority priority);
+  void housekeeping();
+  [[nodiscard]] Stamp stamp() const { return {controller_, device_, clock_, now_}; }
+
+  const port::Device device_;
+  Vault vault_;
+  Clock clock_;
+  BedMarks marks_;
+  control::Controller controller_;
+  link::Session session_;
+  Display display_;
+  DisplayExtra extra_;
+  units::Ticks now_ = 0;
+  std::uint32_t boot_ = 0;
+  LoadCell kept_{};
+  units::Ticks pairing_open_until_ = 0;
+  bool was_confirm_ = false, was_reset_ = false;
+  std::uint32_t outputs_ = 0;
+};
+
+}  // namespace strandproof::app
