@@ -108,10 +108,15 @@ constexpr void put_crc(std::uint32_t crc, std::span<std::uint8_t, crc_size> into
   return n + crc_size + 2;
 }
 
-// Takes a stream apart. Each byte costs bounded work, but for the one that ends a frame, which checks at
-// most encoded_max bytes. After any damage it is in step again at the next zero.
+// Takes a stream apart, in the caller's buffer. Each byte costs bounded work; the one that ends a frame
+// checks at most encoded_max bytes. After any damage it is in step again at the next zero.
 class FrameDecoder {
  public:
+  static constexpr std::size_t buffer_size = encoded_max + crc_size;
+
+  // The buffer belongs to the decoder as long as it lives; so does every frame() payload.
+  explicit FrameDecoder(std::span<std::uint8_t, buffer_size> buffer) : buffer_{buffer} {}
+
   struct Counters {
     std::uint32_t frames = 0;         // good ones
     std::uint32_t bad = 0;            // ended by a zero, but cut, damaged or not canonical
@@ -136,6 +141,11 @@ class FrameDecoder {
   }
   [[nodiscard]] const Frame& frame() const { return frame_; }
   [[nodiscard]] const Counters& counters() const { return counters_; }
+  // After the line was cut: what has come of a frame belongs to nothing.
+  void forget() {
+    size_ = 0;
+    overlong_ = false;
+  }
 
  private:
   void collect(std::uint8_t byte) {
@@ -175,7 +185,7 @@ class FrameDecoder {
     return true;
   }
 
-  std::array<std::uint8_t, encoded_max + crc_size> buffer_{};
+  std::span<std::uint8_t, buffer_size> buffer_;
   std::size_t size_ = 0;
   bool overlong_ = false;
   Frame frame_;

@@ -65,7 +65,8 @@ class Session {
   port::Serial& serial_;
   const port::Device& device_;
   Handler& handler_;
-  proto::FrameDecoder decoder_;
+  std::array<std::uint8_t, proto::FrameDecoder::buffer_size> received_{};
+  proto::FrameDecoder decoder_{received_};
   TableTransfer table_;
   Pairing pairing_, asked_;
   std::uint32_t boot_ = 0;
