@@ -58,6 +58,7 @@ std::uint32_t check_digits(const Pairing& p, std::uint32_t device, Bytes nonce) 
 void Session::start(std::uint32_t boot, const Pairing& stored) {
   boot_ = boot;
   pairing_ = stored;
+  session_ = boot << 16U;  // never the number of a session before this boot
 }
 
 Session::Counters Session::counters(units::Ticks now) const {
