@@ -38,12 +38,16 @@ constexpr void walk(Device& d, Word&& word) {
   word(d.pressure_limit);
 }
 
-constexpr std::uint32_t to_word(std::uint32_t v) { return v; }
+constexpr std::uint32_t to_word(std::uint32_t v) {
+  return v;
+}
 template <class Tag>
 constexpr std::uint32_t to_word(units::Quantity<Tag> q) {
   return std::bit_cast<std::uint32_t>(q.si());
 }
-constexpr void from_word(std::uint32_t w, std::uint32_t& v) { v = w; }
+constexpr void from_word(std::uint32_t w, std::uint32_t& v) {
+  v = w;
+}
 template <class Tag>
 constexpr void from_word(std::uint32_t w, units::Quantity<Tag>& q) {
   q = units::Quantity<Tag>::from_si(std::bit_cast<float>(w));

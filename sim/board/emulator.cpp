@@ -1,20 +1,21 @@
 #include "sim/board/emulator.hpp"
 
+#include <fcntl.h>
+#include <poll.h>
+#include <sys/mman.h>
+#include <sys/prctl.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
 #include <algorithm>
 #include <cerrno>
 #include <csignal>
 #include <cstdlib>
 #include <cstring>
-#include <fcntl.h>
 #include <fstream>
-#include <poll.h>
 #include <sstream>
-#include <sys/mman.h>
-#include <sys/prctl.h>
-#include <sys/stat.h>
-#include <sys/wait.h>
 #include <thread>
-#include <unistd.h>
 #include <utility>
 #include <vector>
 
@@ -34,8 +35,9 @@ constexpr int not_started = 127;  // exit code of a child that found no emulator
 
 Emulator::Emulator(EmulatorOptions options) : options_{std::move(options)} {
   if (!std::filesystem::is_regular_file(options_.image)) {
-    throw TargetError(options_.image.string() +
-                      ": no firmware image there; build one with: cmake --preset arm && cmake --build --preset arm");
+    throw TargetError(
+        options_.image.string() +
+        ": no firmware image there; build one with: cmake --preset arm && cmake --build --preset arm");
   }
   options_.image = std::filesystem::absolute(options_.image);
   make_folder();
@@ -120,11 +122,23 @@ void Emulator::start() {
 }
 
 std::vector<std::string> Emulator::command() const {
-  const std::string memory = "memory-backend-file,id=m0,share=on,size=" + std::to_string(memory_bytes) +
-                             ",mem-path=" + memory_name;
-  std::vector<std::string> words{options_.program, "-M", "mps2-an386,memory-backend=m0", "-object", memory,
-                                 "-kernel", options_.image.string(), "-display", "none", "-monitor", "none",
-                                 "-serial", "none", "-semihosting-config", "enable=on,target=native"};
+  const std::string memory =
+      "memory-backend-file,id=m0,share=on,size=" + std::to_string(memory_bytes) + ",mem-path=" + memory_name;
+  std::vector<std::string> words{options_.program,
+                                 "-M",
+                                 "mps2-an386,memory-backend=m0",
+                                 "-object",
+                                 memory,
+                                 "-kernel",
+                                 options_.image.string(),
+                                 "-display",
+                                 "none",
+                                 "-monitor",
+                                 "none",
+                                 "-serial",
+                                 "none",
+                                 "-semihosting-config",
+                                 "enable=on,target=native"};
   if (options_.count_instructions) {
     words.insert(words.end(), {"-icount", "shift=4,sleep=off"});
   }

@@ -2,13 +2,14 @@
 // a dead or silent emulator becomes a TargetError that carries the board's last words.
 #pragma once
 
+#include <sys/types.h>
+
 #include <chrono>
 #include <cstdint>
 #include <filesystem>
 #include <span>
 #include <stdexcept>
 #include <string>
-#include <sys/types.h>
 #include <vector>
 
 namespace strandproof::sim {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdio>
 #include <utility>
 
 #include "firmware/port/device_block.hpp"
@@ -126,13 +127,20 @@ void TargetBrain::power_cycle() {
   emulator_.start();
 }
 
-std::string TargetBrain::shut_down() {
+BoardReport TargetBrain::shut_down() {
   const std::array<std::uint8_t, 1> quit{frame::kind_quit};
   emulator_.send(quit);
   if (emulator_.wait_for_exit() != 0) {
     throw TargetError("emulated board: it has left with an error: " + emulator_.printed());
   }
-  return emulator_.printed();
+  BoardReport r;
+  const std::string words = emulator_.printed();
+  if (std::sscanf(words.c_str(),
+                  "strandproof board: stack %u of %u bytes, longest tick at rest %u and moving %u",
+                  &r.stack_used, &r.stack_size, &r.longest_tick_at_rest, &r.longest_tick_moving) != 4) {
+    throw TargetError("emulated board: its last words are not a report: " + words);
+  }
+  return r;
 }
 
 }  // namespace strandproof::sim

@@ -14,6 +14,14 @@
 
 namespace strandproof::sim {
 
+// What a board says of itself when it is switched off in order.
+struct BoardReport {
+  std::uint32_t stack_used = 0, stack_size = 0;  // bytes; used: as painting shows it
+  // Longest ticks, counts of 40 ns of the board's timer: instructions / 2.5 with count_instructions, else
+  // the host's own time. Moving: some output was energised.
+  std::uint32_t longest_tick_at_rest = 0, longest_tick_moving = 0;
+};
+
 class TargetBrain final : public Brain {
  public:
   static constexpr std::size_t flash_bytes = std::size_t{1} << 20U;  // SimFlash has the same geometry
@@ -31,8 +39,7 @@ class TargetBrain final : public Brain {
   // Takes the supply away where the board stands and gives it back: a boot from the same flash. Bytes of
   // the link that were under way are lost.
   void power_cycle();
-  // Switches the board off in order. Its last words: how much of its stack it has used.
-  std::string shut_down();
+  BoardReport shut_down();
 
  private:
   std::size_t request(const port::RawSample& sample);

@@ -123,8 +123,27 @@ TEST(EmulatedBoard, flashOutlivesAPowerCut) {
 TEST(EmulatedBoard, saysHowMuchStackItHasUsed) {
   TargetBrain board{options("board_probe.elf"), device()};
   (void)board.tick(Samples{}.next());
-  const std::string words = board.shut_down();
-  EXPECT_NE(words.find("stack used 0x"), std::string::npos) << words;
+  const sim::BoardReport r = board.shut_down();
+  EXPECT_EQ(r.stack_size, 32U * 1024U);
+  EXPECT_GT(r.stack_used, 100U);
+  EXPECT_LT(r.stack_used, 1024U);
+}
+
+// Instructions are counted, so a run is the same to the last one.
+TEST(EmulatedBoard, countsTheSameInstructionsTwice) {
+  const auto longest = [] {
+    auto o = options("board_probe.elf");
+    o.count_instructions = true;
+    TargetBrain board{o, device()};
+    Samples samples;
+    for (unsigned i = 0; i < 2000; ++i) {
+      (void)board.tick(samples.next());
+    }
+    return board.shut_down().longest_tick_moving;
+  };
+  const std::uint32_t first = longest();
+  EXPECT_GT(first, 100U);
+  EXPECT_EQ(longest(), first);
 }
 
 struct Fault {

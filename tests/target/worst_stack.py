@@ -3,11 +3,15 @@
 
 Every function's frame is the sum of all that its code takes off the stack pointer (conservative: paths
 that exclude each other are added up), and a tail call counts as a call. Library functions are measured
-like our own. Refused: recursion, a stack pointer moved by a variable amount, and an indirect call that
-no line of the annotation file explains.
+like our own. Refused: recursion without a stated bound, a stack pointer moved by a variable amount, and an
+indirect call that no line of the annotation file explains. A switch's jump table is not a call.
 
 usage: worst_stack.py IMAGE.elf ANNOTATIONS [--above BYTES]
-  ANNOTATIONS  lines "caller regex -> callee regex" over demangled names; # starts a comment
+  ANNOTATIONS  over demangled names, # starts a comment:
+               caller regex -> callee regex    what an indirect call may reach; at least one function
+               caller regex -> none            it is never made
+               caller regex ->? callee regex   as ->, where the image may have no such function
+               regex recurses N                every function of that loop of calls is on the stack N times at most
   --above      fail unless the computed worst is at least this (what painting has measured)
 Exit: 0 fits, 1 does not fit or can not be bounded, 2 wrong use.
 """
@@ -34,6 +38,7 @@ class Function:
     calls: set = field(default_factory=set)
     indirect: bool = False
     variable: bool = False
+    tables: list = field(default_factory=list)  # the first word behind each jump through a table
 
 
 def run(*command):
@@ -71,84 +76,145 @@ def stack_bytes(operation, operands):
 
 
 def disassemble(image):
-    functions, current = {}, None
+    """Functions by address; a jump table's first word is kept until the function's end is known."""
+    functions, current, table = {}, None, False
     for line in run(PREFIX + "objdump", "-d", "-C", "--no-show-raw-insn", image).splitlines():
         head = re.match(r"([0-9a-f]+) <(.*)>:$", line)
         if head:
             current = Function(head[2], int(head[1], 16))
             functions[current.start] = current
-            continue
         body = re.match(r"\s+[0-9a-f]+:\s+(\S+)\s*([^;@]*)", line)
-        if current and body:
-            read_instruction(current, body[1], body[2].strip())
+        if current and body and not (table and body[1] == "nop"):  # the table is aligned
+            if table:
+                current.tables.append(int(body[2], 16) if body[1] == ".word" else 0)
+            table = read_instruction(current, body[1], body[2].strip())
+    mark_false_tables(functions)
     return functions
 
 
+def mark_false_tables(functions):
+    """A table whose first word does not lead back into its own function is a call through a pointer."""
+    starts = sorted(functions)
+    for start, end in zip(starts, starts[1:] + [starts[-1] + 0x10000]):
+        f = functions[start]
+        f.indirect = f.indirect or any(not start <= word < end for word in f.tables)
+
+
 def read_instruction(function, operation, operands):
+    """Adds one instruction to what is known of its function. True if a jump table must follow."""
     taken = stack_bytes(operation, operands)
-    if taken is None:
-        function.variable = True
+    function.variable = function.variable or taken is None
     function.frame += taken or 0
+    if operation.startswith("ldr") and operands.startswith("pc,"):
+        if "lsl #2" in operands:
+            return True
+        function.indirect = function.indirect or "[sp]" not in operands  # "ldr pc, [sp], #n" returns
+    if BRANCH.match(operation):
+        read_branch(function, operation, operands)
+    return False
+
+
+def read_branch(function, operation, operands):
     jump = re.match(r"(?:r\d+, )?([0-9a-f]+) <(.*)>$", operands)
-    if BRANCH.match(operation) and jump:
-        # "<name+0x12>" is a jump inside a function.
-        if not re.search(r"\+0x[0-9a-f]+$", jump[2]):
-            function.calls.add(int(jump[1], 16))
-    elif BRANCH.match(operation) and operands != "lr":
-        function.indirect = True
-    elif operation.startswith("ldr") and operands.startswith("pc,"):
-        # "ldr pc, [sp], #n" is a return.
-        function.indirect = function.indirect or "[sp]" not in operands
+    if not jump:
+        function.indirect = function.indirect or operands != "lr"
+        return
+    target = int(jump[1], 16)
+    inside = re.search(r"\+0x[0-9a-f]+$", jump[2]) or (target == function.start and not operation.startswith("bl"))
+    if not inside:
+        function.calls.add(target)
 
 
-def annotate(functions, file, errors):
-    rules = []
+def read_annotations(file):
+    calls, loops = [], []
     with open(file, encoding="utf-8") as lines:
         for number, line in enumerate(lines, 1):
             line = line.split("#")[0].strip()
-            if line and " -> " not in line:
-                sys.exit(f"{file}:{number}: expected 'caller regex -> callee regex'")
-            if line:
-                rules.append([re.compile(side.strip()) for side in line.split(" -> ")])
+            call = re.match(r"(.*) (->\??) (.*)$", line)
+            loop = re.match(r"(.*) recurses (\d+)$", line)
+            if call:
+                calls.append((re.compile(call[1].strip()), call[2], re.compile(call[3].strip())))
+            elif loop:
+                loops.append((re.compile(loop[1].strip()), int(loop[2])))
+            elif line:
+                sys.exit(f"{file}:{number}: expected 'caller -> callee' or 'regex recurses N'")
+    return calls, loops
+
+
+def annotate(functions, calls, errors):
     for f in functions.values():
-        mine = [callee for caller, callee in rules if caller.search(f.name)]
-        found = {g.start for g in functions.values() for callee in mine if callee.search(g.name)}
-        if f.indirect and not found:
-            errors.append(f"{f.name}: an indirect call that {file} does not explain; "
-                          "add a line that names what it may reach")
-        if f.indirect:
-            f.calls |= found
+        if not f.indirect:
+            continue
+        mine = [(arrow, callee) for caller, arrow, callee in calls if caller.search(f.name)]
+        found = {g.start for g in functions.values() for _, callee in mine if callee.search(g.name)}
+        if not found and not any(arrow == "->?" or callee.pattern == "none" for arrow, callee in mine):
+            errors.append(f"{f.name}: an indirect call that no annotation explains; add a line that names what it may "
+                          "reach")
+        f.calls |= found
 
 
-def worst(functions, start, errors):
-    """Depth in bytes and the chain of names below a root. Iterative: the images are deep, Python is not."""
-    depth, chain, on_path = {}, {}, []
-    todo = [(start, False)]
+def loops_of(functions):
+    """Strongly connected groups of calls, callees first (Tarjan, without recursion of our own)."""
+    index, low, stack, groups = {}, {}, [], []
+    for root in functions:
+        if root in index:
+            continue
+        work = [(root, iter(sorted(functions[root].calls & functions.keys())))]
+        index[root] = low[root] = len(index)
+        stack.append(root)
+        while work:
+            at, callees = work[-1]
+            new = next((c for c in callees if c not in index or c in stack), None)
+            if new is not None and new not in index:
+                index[new] = low[new] = len(index)
+                stack.append(new)
+                work.append((new, iter(sorted(functions[new].calls & functions.keys()))))
+            elif new is not None:
+                low[at] = min(low[at], index[new])
+            else:
+                work.pop()
+                if work:
+                    low[work[-1][0]] = min(low[work[-1][0]], low[at])
+                if low[at] == index[at]:
+                    groups.append([stack.pop() for _ in range(len(stack) - stack.index(at))])
+    return groups
+
+
+def group_frame(functions, group, loops, errors):
+    frame = sum(functions[a].frame for a in group)
+    if len(group) == 1 and group[0] not in functions[group[0]].calls:
+        return frame
+    names = [functions[a].name for a in group]
+    for pattern, times in loops:
+        if all(pattern.search(n) for n in names):
+            return frame * times
+    errors.append("recursion: " + ", ".join(sorted(names)))
+    return frame
+
+
+def reachable(functions, start):
+    seen, todo = set(), [start]
     while todo:
-        at, leaving = todo.pop()
-        f = functions[at]
-        callees = [c for c in f.calls if c in functions and c != at]
-        if leaving:
-            on_path.pop()
-            below = max(callees, key=lambda c: depth.get(c, 0), default=None)
-            depth[at] = f.frame + (depth.get(below, 0) if below is not None else 0)
-            chain[at] = [at] + (chain.get(below, []) if below is not None else [])
-            continue
-        if at in depth or at in on_path:
-            continue
-        if at in f.calls:
-            errors.append(f"{f.name}: calls itself")
-        if f.variable:
-            errors.append(f"{f.name}: moves the stack pointer by a variable amount")
-        on_path.append(at)
-        todo.append((at, True))
-        for c in callees:
-            if c in on_path:
-                loop = on_path[on_path.index(c):]
-                errors.append("recursion: " + " -> ".join(functions[a].name for a in loop + [c]))
-            elif c not in depth:
-                todo.append((c, False))
-    return depth[start], [functions[a] for a in chain[start]]
+        at = todo.pop()
+        if at not in seen:
+            seen.add(at)
+            todo += functions[at].calls & functions.keys()
+    return {a: functions[a] for a in seen}
+
+
+def worst(functions, start, annotations, errors):
+    """Depth in bytes and the (bytes, name) chain below a root."""
+    functions = reachable(functions, start)
+    errors += [f"{f.name}: moves the stack pointer by a variable amount" for f in functions.values() if f.variable]
+    depth, chain = {}, {}
+    for group in loops_of(functions):
+        outside = set().union(*(functions[a].calls for a in group)) & functions.keys() - set(group)
+        below = max(outside, key=lambda c: depth[c], default=None)
+        frame = group_frame(functions, group, annotations, errors)
+        for a in group:
+            depth[a] = frame + (depth[below] if below is not None else 0)
+            chain[a] = [(frame, " + ".join(functions[m].name for m in group))] + (chain[below] if below is not None else [])
+    return depth[start], chain[start]
 
 
 def main():
@@ -161,18 +227,19 @@ def main():
     symbol = {name: int(value, 16) for value, _, name in
               (line.split() for line in run(PREFIX + "nm", options.image).splitlines() if len(line.split()) == 3)}
     errors = []
-    annotate(functions, options.annotations, errors)
+    calls, loops = read_annotations(options.annotations)
+    annotate(functions, calls, errors)
     for number, (root, bottom, top, extra) in enumerate(ROOTS):
         start = symbol[root] & ~1
-        depth, chain = worst(functions, start, errors)
+        depth, chain = worst(functions, start, loops, errors)
         if number == 0 and depth < options.above:
             errors.append(f"{root}: computed {depth} bytes, but painting has measured {options.above}: "
                           "this script has missed a call")
         depth += extra
         room = symbol[top] - symbol[bottom]
         print(f"{root}: worst {depth} of {room} bytes")
-        for f in chain:
-            print(f"  {f.frame:6} {f.name}")
+        for frame, name in chain:
+            print(f"  {frame:6} {name}")
         if depth > room:
             errors.append(f"{root}: {depth} bytes do not fit the stack of {room}; enlarge it in mps2_an386.ld")
     for e in dict.fromkeys(errors):

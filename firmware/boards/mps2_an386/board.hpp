@@ -18,16 +18,19 @@ template <class Controller>
 [[noreturn]] void run_board() {
   static const port::Device device = read_device();
   static BoardFlash flash;
-  static BoardSerial serial;
+  static SerialRings rings;
+  static BoardSerial serial{rings};
   static Channel channel;
   channel.open();
   static Controller controller{device, flash, serial};
   controller.start();
   static LockStepLoop<Controller> loop{channel, serial, controller};
   loop.run();
-  print_number("strandproof board: stack used ", stack_used_bytes());
-  print_number(" of ", stack_size_bytes());
-  fatal(" bytes", 0);
+  print_count("strandproof board: stack ", stack_used_bytes());
+  print_count(" of ", stack_size_bytes());
+  print_count(" bytes, longest tick at rest ", loop.timer().longest_at_rest());
+  print_count(" and moving ", loop.timer().longest_moving());
+  fatal(" counts of 40 ns", 0);
 }
 
 }  // namespace strandproof::board

@@ -23,7 +23,7 @@ class Channel {
   void flush();
 
  private:
-  std::int32_t from_plant_ = -1, to_plant_ = -1;
+  std::int32_t from_plant_ = 0, to_plant_ = 0;  // handles, set by open()
   std::array<std::uint8_t, 4096> received_{};
   std::size_t in_ = 0, out_ = 0;
   std::array<std::uint8_t, 4096> answer_{};

@@ -10,6 +10,7 @@ inline constexpr std::uint32_t exit_channel = 4;  // the plant's side of the cha
 inline constexpr std::uint32_t exit_device = 5;   // no usable device block in the memory file
 
 void print_number(const char* text, std::uint32_t value);  // "text0x0000beef", no line end
+void print_count(const char* text, std::uint32_t value);   // "text48879", no line end
 [[noreturn]] void fatal(const char* text, std::uint32_t exit_code);
 
 }  // namespace strandproof::board

@@ -15,6 +15,17 @@ void print_number(const char* text, std::uint32_t value) {
   semihosting::print(digits);
 }
 
+void print_count(const char* text, std::uint32_t value) {
+  char digits[11] = "          ";
+  unsigned at = 10;
+  do {
+    digits[--at] = static_cast<char>('0' + value % 10U);
+    value /= 10U;
+  } while (value != 0);
+  semihosting::print(text);
+  semihosting::print(digits + at);
+}
+
 void fatal(const char* text, std::uint32_t exit_code) {
   semihosting::print(text);
   semihosting::print("\n");

@@ -8,6 +8,7 @@
 #include "firmware/boards/mps2_an386/channel.hpp"
 #include "firmware/boards/mps2_an386/fatal.hpp"
 #include "firmware/boards/mps2_an386/serial.hpp"
+#include "firmware/boards/mps2_an386/tick_timer.hpp"
 #include "firmware/port/sample.hpp"
 #include "proto/lockstep.hpp"
 
@@ -24,6 +25,7 @@ class LockStepLoop {
 
   // Until the plant says quit or goes away.
   void run() {
+    timer_.start();
     for (bool more = true; more;) {
       more = serve_one();
       if (!more || channel_.idle()) {
@@ -31,6 +33,8 @@ class LockStepLoop {
       }
     }
   }
+
+  [[nodiscard]] const TickTimer& timer() const { return timer_; }
 
  private:
   static constexpr std::size_t link_head_size = 3;  // kind and length
@@ -62,8 +66,10 @@ class LockStepLoop {
       fatal("strandproof board: a damaged sample over the plant's channel", exit_channel);
     }
     channel_.drop(bytes.size());
+    timer_.begin();
     const auto a = controller_.tick(
         port::RawSample{s.tick, s.analog[0], s.analog[1], s.analog[2], s.analog[3], s.analog[4], s.digital});
+    timer_.end(a.outputs != 0);
     std::array<std::uint8_t, frame::answer_size> answer;
     frame::encode({static_cast<std::uint16_t>(s.tick), static_cast<std::uint8_t>(a.outputs),
                    static_cast<std::uint8_t>(a.state), static_cast<std::uint8_t>(a.cause),
@@ -99,6 +105,7 @@ class LockStepLoop {
   Channel& channel_;
   BoardSerial& serial_;
   Controller& controller_;
+  TickTimer timer_;
   std::array<std::uint8_t, link_head_size + frame::link_bytes_max> answer_{};
 };
 

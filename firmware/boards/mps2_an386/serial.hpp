@@ -25,8 +25,16 @@ class Ring {
   std::size_t in_ = 0, out_ = 0;  // free-running: they wrap together
 };
 
+// Apart from BoardSerial, whose virtual table pointer would put the rings' zeros into the image's .data.
+struct SerialRings {
+  Ring<8192> received;
+  Ring<2048> to_send;
+};
+
 class BoardSerial final : public port::Serial {
  public:
+  explicit BoardSerial(SerialRings& rings) : received_{rings.received}, to_send_{rings.to_send} {}
+
   [[nodiscard]] std::size_t read(std::span<std::uint8_t> into) override {
     std::size_t n = 0;
     for (; n < into.size() && received_.used() != 0; ++n) {
@@ -63,8 +71,8 @@ class BoardSerial final : public port::Serial {
   }
 
  private:
-  Ring<8192> received_;
-  Ring<2048> to_send_;
+  Ring<8192>& received_;
+  Ring<2048>& to_send_;
 };
 
 }  // namespace strandproof::board
