@@ -77,21 +77,27 @@ function(strandproof_script_test name)
   set_tests_properties(${name} PROPERTIES LABELS ${ARG_LABEL} TIMEOUT ${ARG_TIMEOUT})
 endfunction()
 
+# strandproof_libs_of(FILE VARIABLE): the libraries on the file's first line that starts with "// libs:", so
+# that a room adds a benchmark or a fuzz target without touching a shared file.
+function(strandproof_libs_of source variable)
+  file(STRINGS ${source} lines REGEX "^// libs:" LIMIT_COUNT 1)
+  if(NOT lines)
+    message(FATAL_ERROR "${source}: the line '// libs: target...' is missing; name the libraries to link")
+  endif()
+  string(REGEX REPLACE "^// libs: *" "" libs "${lines}")
+  separate_arguments(libs UNIX_COMMAND "${libs}")
+  set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${source})
+  set(${variable} ${libs} PARENT_SCOPE)
+endfunction()
+
 # strandproof_benches()
-# One Google Benchmark program for each *_bench.cpp of this folder. The libraries stand on the file's
-# first line that starts with "// libs:", so that a room adds a benchmark without touching a shared file.
+# One Google Benchmark program for each *_bench.cpp of this folder.
 function(strandproof_benches)
   file(GLOB benches CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/*_bench.cpp)
   foreach(source IN LISTS benches)
     get_filename_component(name ${source} NAME_WE)
-    file(STRINGS ${source} lines REGEX "^// libs:" LIMIT_COUNT 1)
-    if(NOT lines)
-      message(FATAL_ERROR "${source}: the line '// libs: target...' is missing; name the libraries to link")
-    endif()
-    string(REGEX REPLACE "^// libs: *" "" libs "${lines}")
-    separate_arguments(libs UNIX_COMMAND "${libs}")
+    strandproof_libs_of(${source} libs)
     add_executable(${name} ${source})
     target_link_libraries(${name} PRIVATE ${libs} strandproof_flags benchmark::benchmark_main)
-    set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${source})
   endforeach()
 endfunction()

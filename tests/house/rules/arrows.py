@@ -51,7 +51,7 @@ MAY = {
     "simboard": {"port", "units", "plant", "fault", "proto"},
     "checkers": {"plant", "fault", "bench", "simboard", "port", "units"},  # read the bench's results, never called by it
     "bench": {"simboard", "plant", "fault", "port", "units", "proto", "peer"},
-    "simmain": {"bench", "simboard", "plant", "fault", "checkers", "port", "units", "proto", "peer", "app"},
+    "simmain": {"bench", "simboard", "plant", "fault", "checkers", "port", "units", "proto", "peer", "app", "control"},
     "host": {"proto", "peer"},
 }
 # Only a main sees two worlds: these files may also include the rooms named.
