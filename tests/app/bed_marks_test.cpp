@@ -1,0 +1,52 @@
+#include "firmware/app/bed_marks.hpp"
+
+#include <gtest/gtest.h>
+
+namespace strandproof::app {
+namespace {
+
+using control::Refusal;
+
+TEST(BedMarks, ABreakStopsItsPositionAndItsBedUntilBothEntriesAreMade) {
+  BedMarks m;
+  m.broken(3, 7);
+  EXPECT_EQ(m.gate(3, 7), Refusal::bed_inspect);
+  EXPECT_EQ(m.gate(3, 8), Refusal::bed_inspect);
+  EXPECT_EQ(m.gate(4, 7), Refusal::none);
+  EXPECT_EQ(m.enter(3, 7, 2), Refusal::none);
+  EXPECT_EQ(m.gate(3, 8), Refusal::none);
+  EXPECT_EQ(m.gate(3, 7), Refusal::strand_replace);
+  EXPECT_EQ(m.enter(3, 6, 1), Refusal::none) << "another position lifts nothing";
+  EXPECT_EQ(m.gate(3, 7), Refusal::strand_replace);
+  EXPECT_EQ(m.enter(3, 7, 1), Refusal::none);
+  EXPECT_EQ(m.gate(3, 7), Refusal::none);
+}
+
+TEST(BedMarks, AnUnknownKindOfEntryIsRefusedAndChangesNothing) {
+  BedMarks m;
+  m.broken(1, 1);
+  EXPECT_EQ(m.enter(1, 1, 0), Refusal::malformed);
+  EXPECT_EQ(m.enter(1, 1, 3), Refusal::malformed);
+  EXPECT_EQ(m.gate(1, 1), Refusal::bed_inspect);
+}
+
+TEST(BedMarks, MoreBreaksThanPlacesStillBlockTheNewestBed) {
+  BedMarks m;
+  for (std::uint32_t i = 1; i <= BedMarks::capacity + 3; ++i) {
+    m.broken(i, i);
+    EXPECT_EQ(m.gate(i, i), Refusal::bed_inspect) << i;
+  }
+}
+
+TEST(BedMarks, ASecondBreakAtAPositionTakesNoSecondPlace) {
+  BedMarks m;
+  for (int i = 0; i < 40; ++i) {
+    m.broken(2, 5);
+  }
+  EXPECT_EQ(m.enter(2, 5, 2), Refusal::none);
+  EXPECT_EQ(m.enter(2, 5, 1), Refusal::none);
+  EXPECT_EQ(m.gate(2, 5), Refusal::none);
+}
+
+}  // namespace
+}  // namespace strandproof::app
