@@ -199,7 +199,7 @@ struct Verb {
   std::unique_ptr<Routine> (*make)(const Words&);
 };
 
-const std::array<Verb, 12> verbs{{
+const std::array<Verb, 14> verbs{{
     {"press", make_press},
     {"hold", [](const Words& w) { return make_keys(w, true); }},
     {"release", [](const Words& w) { return make_keys(w, false); }},
@@ -208,6 +208,8 @@ const std::array<Verb, 12> verbs{{
     {"go-on", [](const Words&) { return make_go_on(); }},
     {"lower-to-no-load", [](const Words&) { return make_lower(); }},
     {"pair", [](const Words&) { return make_pair(); }},
+    {"menu-pull", [](const Words&) { return make_menu_pull(); }},
+    {"retract", [](const Words&) { return make_retract(); }},
     {"set-up", [](const Words&) { return make_enter(1, state::set_up); }},
     {"rig", [](const Words&) { return make_enter(2, state::rig); }},
     {"bed-detensioned", [](const Words&) { return make_enter(4, state::idle); }},

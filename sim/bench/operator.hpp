@@ -10,7 +10,9 @@
 //   pull                        the whole pull as a trained person works it, to the end or to a stop
 //   go-on                       from a stop: reset, confirm what is asked, go on with the pull
 //   lower-to-no-load            from a stop: reset, choose lower, lower to no load
-//   pair                        open the pairing window (the host's request is confirmed by press confirm)
+//   pair                        open the pairing window; when the digits agree: press confirm
+//   menu-pull                   after pair: the menu's cursor back to PULL
+//   retract                     in idle: enter set-up, run the ram home, leave
 //   set-up, rig, leave          enter and leave the modes
 //   bed-detensioned             say that the strands of this bed were detensioned
 //
@@ -22,6 +24,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "sim/board/pendant.hpp"
@@ -32,6 +35,7 @@ namespace strandproof::sim {
 struct View {
   double time_s = 0.0;
   std::uint8_t state = 0, cause = 0, load_state = 0;
+  double stroke_m = 0.0;  // of the ram, which the person sees
 };
 
 // One command being carried out.
@@ -53,6 +57,7 @@ class Operator {
   [[nodiscard]] bool idle() const { return !current_ && queue_.empty(); }
   [[nodiscard]] bool failed() const { return !failure_.empty(); }
   [[nodiscard]] const std::string& failure() const { return failure_; }
+  std::string take_failure() { return std::exchange(failure_, {}); }  // and goes on as if nothing was
   [[nodiscard]] Pendant& hands() { return hands_; }  // for a keyboard pendant
   void abandon();  // drops all commands and lets go of everything
 

@@ -239,24 +239,56 @@ class EnterRoutine final : public Routine {
   bool started_ = false;
 };
 
-// Opens the pairing window in the idle menu, gives the host time to ask, and confirms.
-class PairRoutine final : public Routine {
+// Presses keys in idle, one after the other; done after the last.
+class IdleKeysRoutine final : public Routine {
  public:
+  explicit IdleKeysRoutine(std::vector<Pendant> keys) : keys_{std::move(keys)} {}
   Progress step(const View& view, Pendant& hands) override {
     if (view.state != state::idle) {
       return Progress::failed;
     }
     if (!started_) {
-      moves_.start(press_each({select(), select(), select(), confirm()}), view.time_s);
+      moves_.start(press_each(keys_), view.time_s);
       started_ = true;
     }
     return moves_.play(view.time_s, hands) ? Progress::going : Progress::done;
   }
-  [[nodiscard]] std::string why_failed() const override { return "pairing is opened in idle only"; }
+  [[nodiscard]] std::string why_failed() const override { return "the menu is there in idle only"; }
 
  private:
+  std::vector<Pendant> keys_;
   Moves moves_;
   bool started_ = false;
+};
+
+// Set-up, the lowering keys until the ram is home, and out again.
+class RetractRoutine final : public Routine {
+ public:
+  Progress step(const View& view, Pendant& hands) override {
+    if (phase_ == 0) {
+      const Progress entered = enter_.step(view, hands);
+      phase_ = entered == Progress::done ? 1 : 0;
+      since_s_ = view.time_s;
+      return entered == Progress::failed ? entered : Progress::going;
+    }
+    if (phase_ == 1) {
+      hands = lower_keys();
+      if (view.time_s - since_s_ > 300.0) {
+        return Progress::failed;
+      }
+      phase_ = view.stroke_m <= home_m ? 2 : 1;
+      return Progress::going;
+    }
+    return leave_.step(view, hands);
+  }
+  [[nodiscard]] std::string why_failed() const override { return "the ram could not be run home"; }
+
+ private:
+  static constexpr double home_m = 0.012;  // clear of the end stop, with room for the slack of the next strand
+  EnterRoutine enter_{1, state::set_up};
+  EnterRoutine leave_{0, state::idle};
+  int phase_ = 0;
+  double since_s_ = 0.0;
 };
 
 }  // namespace
@@ -268,6 +300,13 @@ std::unique_ptr<Routine> make_enter(unsigned selects, std::uint8_t wanted) {
   return std::make_unique<EnterRoutine>(selects, wanted);
 }
 std::unique_ptr<Routine> make_leave() { return std::make_unique<EnterRoutine>(0, state::idle); }
-std::unique_ptr<Routine> make_pair() { return std::make_unique<PairRoutine>(); }
+std::unique_ptr<Routine> make_pair() {
+  return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{select(), select(), select(), confirm()});
+}
+// PULL is the second after PAIR A HOST: BED DETENSIONED lies between.
+std::unique_ptr<Routine> make_menu_pull() {
+  return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{select(), select()});
+}
+std::unique_ptr<Routine> make_retract() { return std::make_unique<RetractRoutine>(); }
 
 }  // namespace strandproof::sim

@@ -45,5 +45,7 @@ std::unique_ptr<Routine> make_lower();
 std::unique_ptr<Routine> make_enter(unsigned selects, std::uint8_t wanted);
 std::unique_ptr<Routine> make_leave();
 std::unique_ptr<Routine> make_pair();
+std::unique_ptr<Routine> make_menu_pull();
+std::unique_ptr<Routine> make_retract();
 
 }  // namespace strandproof::sim

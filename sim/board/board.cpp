@@ -110,4 +110,17 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
   ++ticks_;
 }
 
+bool SimBoard::thread_strand() {
+  if (!plant_.thread_strand()) {
+    return false;
+  }
+  broken_ = false;
+  for (const fault::Row& row : fault::table) {
+    if (row.place == Place::strand) {
+      faults_.end(row, time_s());  // the broken one is gone with its fault
+    }
+  }
+  return true;
+}
+
 }  // namespace strandproof::sim

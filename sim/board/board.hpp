@@ -40,7 +40,8 @@ class SimBoard {
   void advance(std::optional<port::OutputBits> outputs);
 
   [[nodiscard]] const plant::Truth& truth() const { return plant_.truth(); }
-  [[nodiscard]] plant::Plant& plant() { return plant_; }
+  // The next strand of the bed, whole and slack. False if the jack still carries something.
+  [[nodiscard]] bool thread_strand();
   [[nodiscard]] fault::Watch& faults() { return faults_; }
   [[nodiscard]] const fault::Watch& faults() const { return faults_; }
   [[nodiscard]] port::OutputBits driven() const { return driven_; }  // what really was energised

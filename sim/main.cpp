@@ -1,0 +1,181 @@
+// strandproof-sim: the simulated jack's program. The one translation unit that sees CLI11 (a heavy header).
+#include <chrono>
+#include <cstdio>
+#include <exception>
+#include <fstream>
+
+#include <CLI/CLI.hpp>
+
+#include "sim/bench/machine.hpp"
+#include "sim/bench/scenario.hpp"
+#include "sim/main/device.hpp"
+#include "sim/main/lines.hpp"
+#include "sim/main/local_brain.hpp"
+#include "sim/main/pull.hpp"
+#include "sim/main/serve.hpp"
+
+namespace strandproof::sim {
+namespace {
+
+constexpr int wrong_use = 2;
+
+// What every command that takes a scenario has.
+struct Common {
+  std::string file;
+  std::uint64_t seed = 0;
+  bool seeded = false;
+  std::vector<std::string> sets;
+
+  void add_to(CLI::App& command) {
+    command.add_option("scenario", file, "scenario file (TOML); without it the embedded one");
+    command.add_option("--seed", seed, "seed of the noise")->each([this](const std::string&) { seeded = true; });
+    command.add_option("--set", sets, "key=value over the scenario, e.g. --set strand.length=\"80 m\"");
+  }
+  [[nodiscard]] Scenario scenario() const {
+    Scenario s = file.empty() ? Scenario{} : read_scenario(file);
+    for (const std::string& assignment : sets) {
+      set_value(s, assignment);
+    }
+    if (seeded) {
+      s.seed = seed;
+    }
+    return s;
+  }
+};
+
+std::string now_iso() {
+  const std::time_t now = std::time(nullptr);
+  std::tm utc{};
+  gmtime_r(&now, &utc);
+  std::array<char, 32> text{};
+  std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%S+00:00", &utc);
+  return text.data();
+}
+
+int pull(const Common& common, const std::string& trace, bool json) {
+  const Scenario s = common.scenario();
+  const PlainTable table = table_from_rig(s);
+  const auto start = std::chrono::steady_clock::now();
+  const PullResult result = run_pull(s, table, trace);
+  const double wall_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  std::fputs((json ? summary_json(s, result, wall_s) : summary(s, result, wall_s)).c_str(), stdout);
+  return exit_code(result);
+}
+
+int rig(const Common& common, const std::string& out, const std::string& taken_at) {
+  const Scenario s = common.scenario();
+  SimBoard board(rig_plant(s), board_of(s, true), {});
+  LocalBrain brain(device_of(s));
+  Bench bench(board, brain);
+  const RigRuns runs = run_rig(bench, s);
+  if (!runs.failure.empty()) {
+    std::fprintf(stderr, "rig: %s\n", runs.failure.c_str());
+    return 1;
+  }
+  const std::string csv = rig_csv(runs, s, taken_at.empty() ? now_iso() : taken_at);
+  if (out.empty()) {
+    std::fputs(csv.c_str(), stdout);
+    return 0;
+  }
+  std::ofstream file(out, std::ios::binary);
+  file << csv;
+  file.close();
+  if (!file) {
+    throw std::runtime_error(out + ": can not write the runs; name a file in a folder that you may write");
+  }
+  std::printf("SIMULATED rig: %zu readings of jack %.0f in %.0f s of virtual time, written to %s\n", runs.rows.size(),
+              s.jack.serial, board.time_s(), out.c_str());
+  return 0;
+}
+
+int list_faults() {
+  for (const fault::Row& row : fault::table) {
+    std::printf("%-22s %s\n", std::string(row.name).c_str(), std::string(row.what).c_str());
+  }
+  return 0;
+}
+
+int operate(const std::string& path, const std::vector<std::string>& lines) {
+  int code = 0;
+  for (const std::string& line : lines) {
+    const std::string answer = ask(path, line);
+    std::printf("%s\n", answer.c_str());
+    code = answer.starts_with("failed") ? 1 : code;
+  }
+  return code;
+}
+
+}  // namespace
+
+int run(int argc, char** argv) {
+  CLI::App app{"The simulated jack of Strandproof. Plant values are assumed; nothing here says that anything is fit for use."};
+  app.require_subcommand(1);
+
+  Common common;
+  std::string trace, out, taken_at;
+  bool json = false;
+  ServeOptions options;
+  std::vector<std::string> lines;
+  std::string operator_place = "/tmp/strandproof-jack.operator";
+
+  CLI::App& pull_command = *app.add_subcommand("pull", "one pull in virtual time, with verdict and trace");
+  common.add_to(pull_command);
+  pull_command.add_option("--trace", trace, "CSV file of every tick");
+  pull_command.add_flag("--json", json, "the summary as JSON");
+
+  CLI::App& rig_command = *app.add_subcommand("rig", "calibration runs of the jack on its rig, as CSV");
+  common.add_to(rig_command);
+  rig_command.add_option("-o,--out", out, "file to write; without it standard output");
+  rig_command.add_option("--taken-at", taken_at, "time of the runs, ISO 8601 with offset; without it now");
+
+  CLI::App& serve_command = *app.add_subcommand("serve", "a simulated jack on a pseudo-terminal or TCP");
+  common.add_to(serve_command);
+  serve_command.add_option("--link", options.link, "symbolic link to the pseudo-terminal; \"\" for none");
+  serve_command.add_option("--tcp", options.tcp_port, "port on 127.0.0.1");
+  serve_command.add_option("--operator", options.operator_path, "local socket of the operator channel");
+  serve_command.add_option("--flash", options.flash_file, "file that keeps the jack's memory; without it forgotten");
+  serve_command.add_option("--speed", options.speed, "virtual seconds a second")->check(CLI::Range(0.01, 1000.0));
+  serve_command.add_flag("--quiet", options.quiet, "no display on the terminal");
+
+  CLI::App& operate_command = *app.add_subcommand("operate", "work the pendant of a served jack");
+  operate_command.add_option("lines", lines, "commands, each in quotes, e.g. \"pull\" \"status\"")->required();
+  operate_command.add_option("--operator", operator_place, "local socket of the operator channel");
+
+  CLI::App& keys_command = *app.add_subcommand("keys", "every key of a scenario with its units and default");
+  CLI::App& faults_command = *app.add_subcommand("faults", "every fault by name");
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    const int code = app.exit(error);
+    return code == 0 ? 0 : wrong_use;
+  }
+  if (pull_command.parsed()) {
+    return pull(common, trace, json);
+  }
+  if (rig_command.parsed()) {
+    return rig(common, out, taken_at);
+  }
+  if (serve_command.parsed()) {
+    return serve(common.scenario(), options);
+  }
+  if (operate_command.parsed()) {
+    return operate(operator_place, lines);
+  }
+  if (keys_command.parsed()) {
+    std::fputs(describe_keys().c_str(), stdout);
+    return 0;
+  }
+  return faults_command.parsed() ? list_faults() : wrong_use;
+}
+
+}  // namespace strandproof::sim
+
+int main(int argc, char** argv) {
+  try {
+    return strandproof::sim::run(argc, argv);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "strandproof-sim: %s\n", error.what());
+    return 2;
+  }
+}

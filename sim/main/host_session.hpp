@@ -1,0 +1,55 @@
+// A host computer of the simulation: talks to the jack over its real link in virtual time. Keys and clock
+// are fixed patterns, so that runs repeat to the byte; nothing here is a secret.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "proto/peer/peer.hpp"
+#include "sim/bench/bench.hpp"
+#include "sim/bench/plan.hpp"
+#include "sim/bench/rig.hpp"
+#include "sim/bench/scenario.hpp"
+
+namespace strandproof::sim {
+
+// Virtual time begins on an invented Monday morning.
+inline constexpr std::uint64_t virtual_start_utc_s = 1'772'434'800;  // 2026-03-02T07:00:00Z
+
+class HostSession {
+ public:
+  HostSession(Bench& bench, const Scenario& scenario);
+
+  // Each runs the bench until the answer is there. Empty: done; else one line with what and the remedy.
+  std::string pair();
+  std::string set_clock();
+  std::string load_table(const PlainTable& table);
+  std::string send_instruction(const PlannedPull& plan);
+  // Everything a jack needs before a pull, in the order above; the first failure ends it.
+  std::string provision(const PlainTable& table, const PlannedPull& plan);
+
+  // Reads the log over the link; the last pull record in it, if there is one.
+  std::optional<wire::PullRecord> last_pull();
+  // The refusal that the jack shows, as its status has it; 0: none.
+  std::uint32_t refusal();
+  [[nodiscard]] std::size_t records_read() const { return records_; }
+
+  // One bench tick with the link's bytes carried to and fro.
+  void step();
+
+ private:
+  std::string run(const char* what);
+
+  Bench& bench_;
+  Scenario scenario_;
+  proto::TableKey table_key_;
+  proto::Peer peer_;
+  std::size_t records_ = 0;
+};
+
+// The messages, for other users of the same scenario.
+wire::GaugeTable wire_table(const Scenario& scenario, const PlainTable& table);
+wire::PullInstruction wire_instruction(const Scenario& scenario, const PlannedPull& plan);
+
+}  // namespace strandproof::sim
