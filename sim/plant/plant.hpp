@@ -11,10 +11,10 @@ namespace strandproof::plant {
 // What the electrical outputs do to the machine. All false: blocked, the load is held.
 struct Drive {
   bool motor = false, fast_stage = false;
-  bool advance = false;         // extends the ram: pulls
-  bool lower = false;           // opens the load-holding valve onto the throttle and feeds the retract side
-  bool seat = false;            // pushes the wedge tube
-  bool shut_off_open = false;   // no flow between pump and jack without it, and no pilot pressure either
+  bool advance = false;        // extends the ram: pulls
+  bool lower = false;          // opens the load-holding valve onto the throttle and feeds the retract side
+  bool seat = false;           // pushes the wedge tube
+  bool shut_off_open = false;  // no flow between pump and jack without it, and no pilot pressure either
 };
 
 // What really is. Pressures are gauge pressures in Pa; the ram's stroke is 0 when it is in, and pulling
@@ -29,23 +29,24 @@ struct Truth {
   double F_jack = 0.0;         // N, carried by the jack (strand's tail, or the rig's spring pack)
   double F_chuck = 0.0;        // N, carried by the live-end chuck
   double F_friction = 0.0;     // N, on the ram, positive against pulling
-  double elongation = 0.0;     // m, movement of the strand at the live-end chuck since it was threaded, slack included
+  double elongation =
+      0.0;  // m, movement of the strand at the live-end chuck since it was threaded, slack included
   double draw_in = 0.0;        // m, the strand has moved back through the live end while the wedges took hold
   double dead_draw_in = 0.0;   // m
   double slack_left = 0.0;     // m, still to take up
   double wedges_pushed = 0.0;  // 0: not pushed, 1: pushed right in by the seating tube
   bool broken = false;
-  double Q_pump = 0.0;         // m3/s into the hose at its pressure
+  double Q_pump = 0.0;  // m3/s into the hose at its pressure
   // Energies since the start, J.
-  double W_pump = 0.0;         // from the pump into the hose
-  double W_oil = 0.0;          // from the oil to the ram: both chambers' pressure times swept volume
-  double W_friction = 0.0;     // lost in the seals
-  double W_load = 0.0;         // from the ram to strand or spring pack
+  double W_pump = 0.0;      // from the pump into the hose
+  double W_oil = 0.0;       // from the oil to the ram: both chambers' pressure times swept volume
+  double W_friction = 0.0;  // lost in the seals
+  double W_load = 0.0;      // from the ram to strand or spring pack
   // Behind the sensors' lags; noise and converters are the board's.
-  double p_a = 0.0, p_b = 0.0; // Pa
-  double stroke = 0.0;         // m
-  double cell = 0.0;           // N, load cell at the jack or reference cell of the rig
-  double T_oil = 20.0;         // degC
+  double p_a = 0.0, p_b = 0.0;  // Pa
+  double stroke = 0.0;          // m
+  double cell = 0.0;            // N, load cell at the jack or reference cell of the rig
+  double T_oil = 20.0;          // degC
 };
 
 class Plant {

@@ -1,0 +1,54 @@
+// The strand between its chucks: slack, steel, abutments that give, wedges that draw in at the dead end and
+// catch at the live end, and the tail up to the jack's grip. No mass: it answers at once, at its whole
+// length.
+#pragma once
+
+#include "sim/plant/parameters.hpp"
+#include "sim/plant/steel.hpp"
+
+namespace strandproof::plant {
+
+// What the strand and its chucks remember. Constant within a substep, brought up to date after it.
+struct StrandMemory {
+  double eps = 0.0;         // strain at last, where the next search starts
+  double eps_max = 0.0;     // largest strain so far
+  double F_dead_max = 0.0;  // N, largest force so far on the dead end's wedges
+  double u = 0.0;           // m, strand at the live chuck
+  double u_hold = 0.0;      // m, the live wedges hold the strand from going back past here
+  double pushed = 0.0;      // 0 to 1, by the seating tube
+  double u_pushed = 0.0;    // m, where the strand stood when the wedges were last pushed
+  bool wedges_on = false;   // the wedges touch the strand
+  bool broken = false;
+};
+
+// The answer to one position of the grip.
+struct StrandForces {
+  double F_jack = 0.0;                   // N, in the tail
+  double k_jack = 0.0;                   // N/m, its tangent
+  double F_strand = 0.0, F_chuck = 0.0;  // N
+  double eps = 0.0;
+  double u = 0.0;  // m
+};
+
+class StrandLine {
+ public:
+  StrandLine() = default;
+  StrandLine(const Strand& strand, const Chucks& chucks);
+  // x: travel of the grip since the strand was threaded.
+  [[nodiscard]] StrandForces forces(double x, const StrandMemory& memory) const;
+  // After a substep; push: how far the seating tube has pushed the wedges in now, 0 to 1.
+  void remember(StrandMemory& memory, const StrandForces& now, double push) const;
+  [[nodiscard]] StrandMemory fresh() const;
+  [[nodiscard]] double dead_draw_in(double F_max) const;
+  [[nodiscard]] double live_draw_in(const StrandMemory& memory) const;
+  // Live-chuck movement at which the strand is straight.
+  [[nodiscard]] double straight(const StrandMemory& memory) const;
+
+ private:
+  Strand strand_;
+  Chucks chucks_;
+  Steel steel_;
+  double k_tail_ = 0.0;
+};
+
+}  // namespace strandproof::plant
