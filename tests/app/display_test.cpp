@@ -59,7 +59,7 @@ TEST(Line, IsCutAtTheEndOfTheDisplayNotBeyond) {
 TEST(Texts, EveryCauseFitsItsLines) {
   for (int n = 0; n < 128; ++n) {
     const auto c = static_cast<control::Cause>(n);
-    EXPECT_LE(std::string{"STOPPED: "}.size() + what_of(c).size(), display_columns + 4) << n;
+    EXPECT_LE(std::string{"STOPPED: "}.size() + what_of(c).size(), display_columns) << n;
     EXPECT_LE(remedy_of(c).size(), display_columns) << n;
   }
 }
