@@ -20,6 +20,10 @@ struct HostKeys {
   Key table_key{};            // Ed25519 public key that signs gauge tables
 };
 
+// libsodium chooses its code for this machine at its first use; ends the program where that fails, which is
+// only without any source of random numbers. Called by Peer and TableKey.
+void require_sodium();
+
 // An Ed25519 key pair of RFC 8032; the seed is the secret.
 class TableKey {
  public:

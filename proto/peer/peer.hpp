@@ -48,6 +48,7 @@ struct Result {
 };
 
 class Job;
+struct Request;
 
 class Peer {
  public:
@@ -98,12 +99,17 @@ class Peer {
 
  private:
   friend class Job;
-  void add(std::unique_ptr<Job> job);
+  void add(std::unique_ptr<Job> job, Done done);
+  void turn_down(const std::string& what, const Done& done);
+  void add_sealed(FrameType kind, const std::string& body, bool fits, Done done);
   void received(const Frame& frame, Milliseconds now);
   void adopt(const Frame& frame, Milliseconds now);
   void deliver(const Frame& frame, Milliseconds now);
   void request(Milliseconds now);
+  [[nodiscard]] std::string sealed(const Request& r, Milliseconds now);
   void send(FrameType type, const std::string& payload);
+  void telemetry(Bytes payload, Milliseconds now);
+  [[nodiscard]] bool answers_sealed(const Frame& frame);
   void finish(const Result& result);
   void start_over();
   void take_time(std::uint64_t jack_now, Milliseconds now);

@@ -1,0 +1,41 @@
+#include "proto/peer/keys.hpp"
+
+#include <sodium.h>
+
+#include <cstdlib>
+
+#include "proto/little_endian.hpp"
+
+namespace strandproof::proto {
+
+TableKey::TableKey(const Key& seed) {
+  crypto_sign_seed_keypair(public_.data(), secret_.data(), seed.data());
+}
+
+Signature TableKey::sign(Bytes message) const {
+  Signature s{};
+  crypto_sign_detached(s.data(), nullptr, message.data(), message.size(), secret_.data());
+  return s;
+}
+
+Key sha256(Bytes bytes) {
+  Key digest{};
+  crypto_hash_sha256(digest.data(), bytes.data(), bytes.size());
+  return digest;
+}
+
+std::uint32_t check_digits(const HostKeys& keys, std::uint32_t device, Bytes nonce) {
+  std::array<std::uint8_t, 4> serial{};
+  put_u32(device, serial.data());
+  crypto_hash_sha256_state state;
+  crypto_hash_sha256_init(&state);
+  crypto_hash_sha256_update(&state, keys.key.data(), keys.key.size());
+  crypto_hash_sha256_update(&state, keys.table_key.data(), keys.table_key.size());
+  crypto_hash_sha256_update(&state, serial.data(), serial.size());
+  crypto_hash_sha256_update(&state, nonce.data(), nonce.size());
+  Key digest{};
+  crypto_hash_sha256_final(&state, digest.data());
+  return 100'000U + get_u32(digest.data()) % 900'000U;
+}
+
+}  // namespace strandproof::proto
