@@ -17,9 +17,10 @@ enum class Code : std::uint8_t {
 };
 
 struct Pairing {
-  std::uint64_t host_id = 0;                    // 0: nobody is paired
-  std::array<std::uint8_t, 32> key{};           // HMAC key of the sealed messages
-  std::array<std::uint8_t, 32> table_key{};     // Ed25519 public key that signs gauge tables
+  std::uint64_t host_id = 0;                 // 0: nobody is paired
+  std::array<std::uint8_t, 32> key{};        // HMAC key of the sealed messages
+  std::array<std::uint8_t, 32> table_key{};  // Ed25519 public key that signs gauge tables
+  friend bool operator==(const Pairing&, const Pairing&) = default;
 };
 
 class Handler {
@@ -40,10 +41,10 @@ class Handler {
   // The first record at or after `from`; false if there is none.
   [[nodiscard]] virtual bool record_from(std::uint64_t from, strandproof_wire_LogRecord& to) = 0;
 
-  [[nodiscard]] virtual bool pairing_open() const = 0;      // opened by a person at the pendant
-  virtual void show_pairing(std::uint32_t check) = 0;       // six digits for the display
+  [[nodiscard]] virtual bool pairing_open() const = 0;  // opened by a person at the pendant
+  virtual void show_pairing(std::uint32_t check) = 0;   // six digits for the display
   [[nodiscard]] virtual bool store_pairing(const Pairing& p) = 0;
-  virtual void note_forged(std::uint32_t count) = 0;        // the link has blocked itself (H25)
+  virtual void note_forged(std::uint32_t count) = 0;  // the link has blocked itself (H25)
 
  protected:
   ~Handler() = default;

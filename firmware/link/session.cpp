@@ -16,7 +16,9 @@ namespace {
 using Bytes = std::span<const std::uint8_t>;
 using proto::FrameType;
 
-Bytes text(const char* s) { return {reinterpret_cast<const std::uint8_t*>(s), std::strlen(s)}; }
+Bytes text(const char* s) {
+  return {reinterpret_cast<const std::uint8_t*>(s), std::strlen(s)};
+}
 
 template <class Message>
 bool decode(Bytes bytes, const pb_msgdesc_t* fields, Message& into) {
@@ -27,6 +29,11 @@ bool decode(Bytes bytes, const pb_msgdesc_t* fields, Message& into) {
 template <class Message>
 bool decode_strict(Bytes bytes, const Shape& shape, const pb_msgdesc_t* fields, Message& into) {
   return is_strict(bytes, shape) && decode(bytes, fields, into);
+}
+
+bool sent_by_a_jack(FrameType t) {
+  return t == FrameType::identity || t == FrameType::pair_reply || t == FrameType::reply ||
+         t == FrameType::status || t == FrameType::telemetry || t == FrameType::log_record;
 }
 
 template <class Array>
@@ -85,20 +92,38 @@ void Session::poll(units::Ticks now) {
 }
 
 void Session::handle(const proto::Frame& f, units::Ticks now) {
-  if (f.header.type == FrameType::identify) {
+  const bool identify = f.header.type == FrameType::identify;
+  if (sent_by_a_jack(f.header.type) ||
+      (f.header.device != device_.jack_serial && !(identify && f.header.device == 0))) {
+    return;  // an echo, or for somebody else on the line: an answer could start a quarrel without end
+  }
+  if (identify) {
     on_identify(f.payload, now);
     return;
   }
-  if (f.header.device != device_.jack_serial) {
-    return;  // for somebody else on the line
+  if (f.header.session != session_ || !opened_) {
+    send_reply(0, Code::other_session, 0);
+    return;
   }
   switch (f.header.type) {
-    case FrameType::pair_request: on_pair_request(f.payload, now); return;
-    case FrameType::sealed: on_sealed(f, now); return;
-    case FrameType::status_get: send_status(now); return;
-    case FrameType::telemetry_set: on_telemetry_set(f.payload); return;
-    case FrameType::log_get: on_log_get(f.payload); return;
-    default: send_reply(0, Code::malformed, 0); return;
+    case FrameType::pair_request:
+      on_pair_request(f.payload, now);
+      return;
+    case FrameType::sealed:
+      on_sealed(f, now);
+      return;
+    case FrameType::status_get:
+      send_status(now);
+      return;
+    case FrameType::telemetry_set:
+      on_telemetry_set(f.payload);
+      return;
+    case FrameType::log_get:
+      on_log_get(f.payload);
+      return;
+    default:
+      send_reply(0, Code::malformed, 0);
+      return;
   }
 }
 
@@ -112,19 +137,7 @@ void Session::on_identify(Bytes payload, units::Ticks now) {
     send_reply(0, Code::other_major, 0);
     return;
   }
-  ++session_;
-  last_counter_ = 0;
-  telemetry_ms_ = log_left_ = 0;
-  std::array<std::uint8_t, 8> counters{};
-  proto::put_u32(boot_, counters.data());
-  proto::put_u32(session_, counters.data() + 4);
-  crypto::HmacSha256 mac{device_.secret};
-  mac.update(text("strandproof nonce"));
-  mac.update(counters);
-  std::array<std::uint8_t, 32> whole{};
-  mac.finish(whole);
-  std::copy_n(whole.begin(), nonce_.size(), nonce_.begin());
-
+  open_session();
   strandproof_wire_Identity out = strandproof_wire_Identity_init_zero;
   handler_.fill(out);
   out.protocol_major = proto::protocol_major;
@@ -138,40 +151,72 @@ void Session::on_identify(Bytes payload, units::Ticks now) {
   send(FrameType::identity, strandproof_wire_Identity_fields, &out);
 }
 
+// Its nonce is new as long as the pair of boot and session number is: whatever was sealed for another session
+// has a wrong tag in this one.
+void Session::open_session() {
+  refuse_pairing();  // its digits were those of the session before
+  ++session_;
+  opened_ = true;
+  last_counter_ = 0;
+  telemetry_ms_ = log_left_ = 0;
+  std::array<std::uint8_t, 8> counters{};
+  proto::put_u32(boot_, counters.data());
+  proto::put_u32(session_, counters.data() + 4);
+  crypto::HmacSha256 mac{device_.secret};
+  mac.update(text("strandproof nonce"));
+  mac.update(counters);
+  std::array<std::uint8_t, 32> whole{};
+  mac.finish(whole);
+  std::copy_n(whole.begin(), nonce_.size(), nonce_.begin());
+}
+
 // ---- pairing -----------------------------------------------------------------------------------------
 
 void Session::on_pair_request(Bytes payload, units::Ticks now) {
   strandproof_wire_PairRequest in = strandproof_wire_PairRequest_init_zero;
   Pairing p;
-  if (!decode_strict(payload, pair_request_shape, strandproof_wire_PairRequest_fields, in) || in.host_id == 0 ||
-      !copy_exactly(in.key, p.key) || !copy_exactly(in.table_key, p.table_key)) {
+  if (!decode_strict(payload, pair_request_shape, strandproof_wire_PairRequest_fields, in) ||
+      in.host_id == 0 || !copy_exactly(in.key, p.key) || !copy_exactly(in.table_key, p.table_key)) {
     send_pair_reply(Code::malformed);
     return;
   }
-  if (!handler_.pairing_open()) {
-    send_pair_reply(Code::pairing_closed);
-    return;
-  }
   p.host_id = in.host_id;
+  check_ = check_digits(p, device_.jack_serial, nonce_);
+  send_pair_reply(ask_the_person(p, now));
+}
+
+// A host asks again until it has the answer; what it gets is the state of its question.
+Code Session::ask_the_person(const Pairing& p, units::Ticks now) {
+  if (pairing_waits()) {
+    return p == asked_ ? Code::none : Code::busy;
+  }
+  if (p == pairing_) {
+    return Code::none;
+  }
+  if (now < blocked_until_) {
+    return Code::blocked;
+  }
+  if (!handler_.pairing_open()) {
+    return p == asked_ ? Code::pairing_lapsed : Code::pairing_closed;
+  }
   asked_ = p;
   pairing_until_ = now + pairing_ticks;
-  check_ = check_digits(p, device_.jack_serial, nonce_);
   handler_.show_pairing(check_);
+  return Code::none;
 }
 
 void Session::confirm_pairing() {
   if (!pairing_waits()) {
     return;
   }
-  if (handler_.store_pairing(asked_)) {
+  const bool stored = handler_.store_pairing(asked_);
+  if (stored) {
     pairing_ = asked_;
     forged_ = 0;
-    send_pair_reply(Code::none);
-  } else {
-    send_pair_reply(Code::store_fault);
   }
   pairing_until_ = 0;
   handler_.show_pairing(0);
+  send_pair_reply(stored ? Code::none : Code::store_fault);
 }
 
 void Session::refuse_pairing() {
@@ -209,30 +254,34 @@ bool Session::tag_good(const strandproof_wire_Sealed& s) const {
 }
 
 // Everything that must hold before the body is even looked at.
-Code Session::open(const strandproof_wire_Sealed& s, const proto::Frame& f, units::Ticks now) {
+Code Session::open(const strandproof_wire_Sealed& s, units::Ticks now) {
   if (!paired_with(s.host_id)) {
     return Code::not_paired;
   }
   if (now < blocked_until_) {
     return Code::blocked;
   }
-  if (f.header.session != session_) {
-    return Code::counter_old;  // another session's nonce: an honest host identifies again
-  }
   if (!tag_good(s)) {
-    ++tags_bad_;
-    if (++forged_ >= forged_max) {
-      blocked_until_ = now + blocked_ticks;
-      forged_ = 0;
-      handler_.note_forged(tags_bad_);
-    }
+    count_forged(now);
     return Code::tag_wrong;
   }
-  forged_ = 0;
   if (s.counter <= last_counter_) {
     return Code::counter_old;
   }
-  return now <= s.valid_until_ms ? Code::none : Code::too_late;
+  if (now > s.valid_until_ms) {
+    return Code::too_late;
+  }
+  return s.valid_until_ms - now <= validity_max ? Code::none : Code::malformed;
+}
+
+// Good tags in between do not set the count back: an honest host in the same cable gives no free tries.
+void Session::count_forged(units::Ticks now) {
+  ++tags_bad_;
+  if (++forged_ >= forged_max) {
+    blocked_until_ = now + blocked_ticks;
+    forged_ = 0;
+    handler_.note_forged(tags_bad_);
+  }
 }
 
 void Session::on_sealed(const proto::Frame& f, units::Ticks now) {
@@ -241,8 +290,8 @@ void Session::on_sealed(const proto::Frame& f, units::Ticks now) {
     send_reply(0, Code::malformed, 0);
     return;
   }
-  Code code = open(s, f, now);
-  if (code == Code::counter_old && f.header.session == session_ && s.counter == last_counter_ && last_counter_ != 0) {
+  Code code = open(s, now);
+  if (code == Code::counter_old && s.counter == last_counter_ && last_counter_ != 0) {
     send_reply(last_counter_, last_code_, last_next_chunk_);  // sent again because our answer was lost
     return;
   }
@@ -265,13 +314,15 @@ Code Session::dispatch(const strandproof_wire_Sealed& s) {
       return with(strandproof_wire_ClockSet{}, clock_set_shape, strandproof_wire_ClockSet_fields,
                   [&](const auto& m) { return handler_.set_clock(m.utc_s); });
     case FrameType::pull_instruction:
-      return with(strandproof_wire_PullInstruction{}, instruction_shape, strandproof_wire_PullInstruction_fields,
+      return with(strandproof_wire_PullInstruction{}, instruction_shape,
+                  strandproof_wire_PullInstruction_fields,
                   [&](const auto& m) { return handler_.load_instruction(m); });
     case FrameType::bed_entry:
       return with(strandproof_wire_BedEntry{}, bed_entry_shape, strandproof_wire_BedEntry_fields,
                   [&](const auto& m) { return handler_.enter_bed(m); });
     case FrameType::record_release:
-      return with(strandproof_wire_RecordRelease{}, record_release_shape, strandproof_wire_RecordRelease_fields,
+      return with(strandproof_wire_RecordRelease{}, record_release_shape,
+                  strandproof_wire_RecordRelease_fields,
                   [&](const auto& m) { return handler_.release_records(m.up_to); });
     case FrameType::table_begin:
       return with(strandproof_wire_TableBegin{}, table_begin_shape, strandproof_wire_TableBegin_fields,
@@ -285,7 +336,8 @@ Code Session::dispatch(const strandproof_wire_Sealed& s) {
       }
       return with(strandproof_wire_TableCommit{}, table_commit_shape, strandproof_wire_TableCommit_fields,
                   [&](const auto& m) { return table_.commit(m, pairing_.table_key, handler_); });
-    default: return Code::malformed;
+    default:
+      return Code::malformed;
   }
 }
 
@@ -347,6 +399,7 @@ void Session::serve_log() {
     send_reply(0, log_sent_ == 0 ? Code::no_such_record : Code::none, log_sent_);
     return;
   }
+  out.from = log_from_;
   send(FrameType::log_record, strandproof_wire_LogRecord_fields, &out);
   log_from_ = out.sequence + 1;
   ++log_sent_;
@@ -369,6 +422,7 @@ void Session::send_pair_reply(Code code) {
   strandproof_wire_PairReply out = strandproof_wire_PairReply_init_zero;
   out.code = static_cast<std::uint32_t>(code);
   out.check = check_;
+  out.waiting = code == Code::none && pairing_waits();
   send(FrameType::pair_reply, strandproof_wire_PairReply_fields, &out);
 }
 

@@ -18,8 +18,9 @@ namespace strandproof::link {
 
 inline constexpr std::size_t bytes_per_tick = 64;  // 921,600 baud brings 92
 inline constexpr std::uint32_t forged_max = 3;
-inline constexpr units::Ticks blocked_ticks = 600'000;   // ten minutes (H25)
-inline constexpr units::Ticks pairing_ticks = 60'000;    // to confirm at the pendant
+inline constexpr units::Ticks blocked_ticks = 600'000;     // ten minutes (H25)
+inline constexpr units::Ticks pairing_ticks = 60'000;      // to confirm at the pendant
+inline constexpr units::Ticks validity_max = 60'000;       // no message may be good for longer
 inline constexpr std::uint32_t telemetry_period_min = 20;  // ms
 
 class Session {
@@ -48,7 +49,10 @@ class Session {
   void on_identify(std::span<const std::uint8_t> payload, units::Ticks now);
   void on_pair_request(std::span<const std::uint8_t> payload, units::Ticks now);
   void on_sealed(const proto::Frame& f, units::Ticks now);
-  [[nodiscard]] Code open(const strandproof_wire_Sealed& s, const proto::Frame& f, units::Ticks now);
+  [[nodiscard]] Code open(const strandproof_wire_Sealed& s, units::Ticks now);
+  [[nodiscard]] Code ask_the_person(const Pairing& p, units::Ticks now);
+  void open_session();
+  void count_forged(units::Ticks now);
   [[nodiscard]] Code dispatch(const strandproof_wire_Sealed& s);
   [[nodiscard]] bool tag_good(const strandproof_wire_Sealed& s) const;
   void on_log_get(std::span<const std::uint8_t> payload);
@@ -71,12 +75,13 @@ class Session {
   Pairing pairing_, asked_;
   std::uint32_t boot_ = 0;
   std::uint32_t session_ = 0;
+  bool opened_ = false;  // an identify has come in this boot
   std::uint32_t sequence_ = 0;
   std::array<std::uint8_t, 16> nonce_{};
   std::uint32_t last_counter_ = 0;
   Code last_code_ = Code::none;
   std::uint32_t last_next_chunk_ = 0;
-  std::uint32_t forged_ = 0;       // since the last good tag
+  std::uint32_t forged_ = 0;  // since the last pairing or block
   std::uint32_t tags_bad_ = 0;
   units::Ticks blocked_until_ = 0;
   units::Ticks pairing_until_ = 0;  // 0: nobody waits

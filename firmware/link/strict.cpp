@@ -5,8 +5,8 @@
 namespace strandproof::link {
 namespace {
 
-constexpr Shape table_shape{12, (1U << 9U) | (1U << 10U) | (1U << 11U) | (1U << 12U)};
-constexpr Shape column_shape{2, (1U << 1U) | (1U << 2U)};
+constexpr Shape table_shape{12, (1U << 9U) | (1U << 10U) | (1U << 11U) | (1U << 12U), 0};
+constexpr Shape column_shape{2, (1U << 1U) | (1U << 2U), (1U << 1U) | (1U << 2U)};
 
 // Reads one varint in its shortest form; false at the end of the bytes or in any longer form.
 bool read_varint(std::span<const std::uint8_t> bytes, std::size_t& at, std::uint64_t& value) {
@@ -20,6 +20,16 @@ bool read_varint(std::span<const std::uint8_t> bytes, std::size_t& at, std::uint
     }
   }
   return false;
+}
+
+bool only_varints(std::span<const std::uint8_t> bytes) {
+  std::uint64_t value = 0;
+  for (std::size_t at = 0; at < bytes.size();) {
+    if (!read_varint(bytes, at, value)) {
+      return false;
+    }
+  }
+  return true;
 }
 
 struct Field {
@@ -45,7 +55,7 @@ bool next_field(std::span<const std::uint8_t> bytes, std::size_t& at, const Shap
     f.content = bytes.subspan(at, static_cast<std::size_t>(value));
     at += static_cast<std::size_t>(value);
   }
-  return true;
+  return ((shape.packed >> f.number) & 1U) == 0 || only_varints(f.content);
 }
 
 }  // namespace

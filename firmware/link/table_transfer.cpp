@@ -45,8 +45,8 @@ std::uint32_t TableTransfer::next_missing() const {
   return n;
 }
 
-Code TableTransfer::commit(const strandproof_wire_TableCommit& c, const std::array<std::uint8_t, 32>& table_key,
-                           Handler& handler) {
+Code TableTransfer::commit(const strandproof_wire_TableCommit& c,
+                           const std::array<std::uint8_t, 32>& table_key, Handler& handler) {
   const std::span<const std::uint8_t> whole{bytes_.data(), length_};
   std::array<std::uint8_t, 32> digest{};
   crypto::sha256(whole, digest);
@@ -56,7 +56,8 @@ Code TableTransfer::commit(const strandproof_wire_TableCommit& c, const std::arr
   if (c.signature.size != crypto::signature_size) {
     return Code::table_signature;
   }
-  const std::span<const std::uint8_t, crypto::signature_size> signature{c.signature.bytes, crypto::signature_size};
+  const std::span<const std::uint8_t, crypto::signature_size> signature{c.signature.bytes,
+                                                                        crypto::signature_size};
   if (!crypto::ed25519_verify(signature, whole, table_key)) {
     return Code::table_signature;
   }

@@ -18,8 +18,8 @@ class TableTransfer {
 
   [[nodiscard]] Code begin(const strandproof_wire_TableBegin& b);
   [[nodiscard]] Code chunk(const strandproof_wire_TableChunk& c);
-  [[nodiscard]] Code commit(const strandproof_wire_TableCommit& c, const std::array<std::uint8_t, 32>& table_key,
-                            Handler& handler);
+  [[nodiscard]] Code commit(const strandproof_wire_TableCommit& c,
+                            const std::array<std::uint8_t, 32>& table_key, Handler& handler);
   // The first chunk that is missing; the number of chunks when none is.
   [[nodiscard]] std::uint32_t next_missing() const;
 
