@@ -23,9 +23,18 @@ Circuit::Circuit(const Parameters& p)
     : pump_{p.pump},
       valves_{p.valves},
       ram_{p.ram},
+      R_hose_{laminar_resistance(p.oil.nu, p.oil.rho, p.hose.L, p.hose.D)},
       C_valve_{p.valves.Q_nominal / root(p.valves.p_nominal)},
       C_throttle_{orifice_coefficient(p.valves.C_d, 0.25 * pi * p.valves.d_throttle * p.valves.d_throttle,
                                       p.oil.rho)} {}
+
+// From the hose through two valves in series and a check valve, which lets nothing back.
+Flow Circuit::checked(double shut_off, double valve, double dp, const Specific& upstream) const {
+  if (valve <= 0.0 || dp <= 0.0) {
+    return {};
+  }
+  return in_units(pipe_and_orifice(R_hose_, in_series(C_valve_, shut_off, valve), dp), upstream);
+}
 
 // The throttle passes only what the pilot lets: no oil from the pump, no lowering.
 Flow Circuit::lowering(const Openings& open, const Nodes& at) const {
@@ -61,18 +70,11 @@ Flows Circuit::flows(const Openings& open, const Nodes& at) const {
     f.relief = in_units({pump_.G_relief * (at.p_pump - pump_.p_relief), pump_.G_relief}, at.pump);
   }
   if (open.shut_off > 0.0) {
-    if (open.advance > 0.0) {
-      f.advance = in_units(check_valve(in_series(C_valve_, open.shut_off, open.advance), at.p_pump - at.p_cap,
-                                       valves_.p_crack),
-                           at.pump);
-    }
-    if (open.lower > 0.0) {
-      f.feed = in_units(
-          check_valve(in_series(C_valve_, open.shut_off, open.lower), at.p_pump - at.p_rod, valves_.p_pilot),
-          at.pump);
-    }
+    f.advance = checked(open.shut_off, open.advance, at.p_pump - at.p_cap - valves_.p_crack, at.pump);
+    f.feed = checked(open.shut_off, open.lower, at.p_pump - at.p_rod - valves_.p_pilot, at.pump);
     if (open.seat > 0.0) {
-      f.seat = orifice(in_series(C_valve_, open.shut_off, open.seat), at.p_pump - at.p_seat);
+      f.seat =
+          pipe_and_orifice(R_hose_, in_series(C_valve_, open.shut_off, open.seat), at.p_pump - at.p_seat);
     }
   }
   if (open.seat < 1.0 && at.p_seat > 0.0) {

@@ -49,13 +49,14 @@ class Circuit {
   }
 
  private:
+  [[nodiscard]] Flow checked(double shut_off, double valve, double dp, const Specific& upstream) const;
   [[nodiscard]] Flow lowering(const Openings& open, const Nodes& at) const;
   [[nodiscard]] Flow rod_to_tank(const Openings& open, const Nodes& at) const;
 
   Pump pump_;
   Valves valves_;
   Ram ram_;
-  double C_valve_ = 0.0, C_throttle_ = 0.0;
+  double R_hose_ = 0.0, C_valve_ = 0.0, C_throttle_ = 0.0;
 };
 
 }  // namespace strandproof::plant

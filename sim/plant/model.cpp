@@ -38,7 +38,10 @@ void check(const Parameters& p) {
       {"ram.x_start", p.ram.x_start, 0.0, p.ram.stroke},
       {"ram.V_cap", p.ram.V_cap, 1e-7, 1.0},
       {"ram.V_rod", p.ram.V_rod, 1e-7, 1.0},
-      {"ram.V_hose", p.ram.V_hose, 1e-7, 1.0},
+      {"hose.V", p.hose.V, 1e-7, 1.0},
+      {"hose.L", p.hose.L, 1e-3, 1e3},
+      {"hose.D", p.hose.D, 1e-4, 1.0},
+      {"oil.nu", p.oil.nu, 1e-7, 1.0},
       {"ram.m", p.ram.m, 0.1, 1e5},
       {"ram.G_leak", p.ram.G_leak, 0.0, 1e-6},
       {"ram.G_piston", p.ram.G_piston, 0.0, 1e-6},
@@ -85,7 +88,7 @@ Model::Model(const Parameters& parameters)
 
 Model::Vector Model::start() const {
   Vector y{};
-  y[N_pump] = p.ram.V_hose;
+  y[N_pump] = p.hose.V;
   y[N_cap] = cap_volume(p.ram.x_start);
   y[N_rod] = rod_volume(p.ram.x_start);
   y[x] = y[stroke] = p.ram.x_start;
@@ -125,7 +128,7 @@ StopForce Model::stops(double at_x, double at_v) const {
 
 Nodes Model::nodes(const Vector& y) const {
   Nodes n;
-  n.p_pump = oil.pressure(p.ram.V_hose / y[N_pump], 1e6);
+  n.p_pump = oil.pressure(p.hose.V / y[N_pump], 1e6);
   n.p_cap = oil.pressure(cap_volume(y[x]) / y[N_cap], 1e6);
   n.p_rod = oil.pressure(rod_volume(y[x]) / y[N_rod], 1e6);
   n.p_seat = y[V_seat] > 0.0 ? seat_pressure(p.seat, y[V_seat] / p.seat.A).p : 0.0;

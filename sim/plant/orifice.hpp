@@ -25,9 +25,17 @@ inline Flow orifice(double C, double dp) {
   return {g * dp, g * (1.0 - 0.5 * dp * dp / r2)};
 }
 
-// The same with a check valve in front that needs p_open to lift.
-inline Flow check_valve(double C, double dp, double p_open) {
-  return dp > p_open ? orifice(C, dp - p_open) : Flow{};
+// Laminar pipe (Hagen-Poiseuille): pressure drop per flow in Pa s/m3; right for Reynolds numbers below 2,000.
+inline double laminar_resistance(double nu, double rho, double L, double D) {
+  constexpr double pi = 3.14159265358979323846;
+  return 128.0 * nu * rho * L / (pi * D * D * D * D);
+}
+
+// A laminar pipe of resistance R > 0 and an orifice in series: dp = R Q + (Q/C)^2.
+inline Flow pipe_and_orifice(double R, double C, double dp) {
+  const double over = 1.0 / (C * C);
+  const double Q = 2.0 * dp / (R + root(R * R + 4.0 * magnitude(dp) * over));
+  return {Q, 1.0 / (R + 2.0 * magnitude(Q) * over)};
 }
 
 // A pressure compensator behind an orifice: no more than Q_max passes.

@@ -5,11 +5,12 @@
 namespace strandproof::plant {
 
 struct Oil {
-  double K = 1.5e9;    // Pa, bulk modulus free of air; mineral oil 1.4 to 1.8 GPa, common practice
-  double air = 0.005;  // volume fraction of entrained air at atmospheric pressure, 0.001 to 0.03; assumed
-  double n = 1.0;      // polytropic exponent of the air: 1 slow (isothermal), 1.4 fast (isentropic)
-  double rho = 870.0;  // kg/m3; 860 to 880 at 15 degC, common practice
-  double T = 20.0;     // degC, oil temperature (constant in this plant)
+  double K = 1.5e9;      // Pa, bulk modulus free of air; mineral oil 1.4 to 1.8 GPa, common practice
+  double air = 0.005;    // volume fraction of entrained air at atmospheric pressure, 0.001 to 0.03; assumed
+  double n = 1.0;        // polytropic exponent of the air: 1 slow (isothermal), 1.4 fast (isentropic)
+  double rho = 870.0;    // kg/m3; 860 to 880 at 15 degC, common practice
+  double nu = 133.8e-6;  // m2/s, VG 46 at 20 degC by the Walther equation (ASTM D341), trade.md 6.1
+  double T = 20.0;       // degC, oil temperature (constant in this plant)
 };
 
 struct Pump {
@@ -23,12 +24,17 @@ struct Pump {
   double G_relief = 2.0e-3 / 60.0 / 2e6;  // m3/s/Pa, relief gradient: 2 L/min over 2 MPa; assumed
 };
 
+struct Hose {
+  double V = 0.15e-3;  // m3, with the pump's line; assumed
+  double L = 5.0;      // m, from the pump to the valves on the jack; assumed
+  double D = 6e-3;     // m, bore; assumed
+};
+
 struct Valves {
-  double delay =
-      0.020;  // s, switching delay of every valve and of the stage, 0 to 0.5; 5 to 40 ms, catalogue range
-  double tau = 0.005;        // s, first-order lag of the spool after the delay, 0.0005 to 0.5; assumed
-  double overlap = 0.10;     // share of the spool's travel before it opens; assumed
-  double p_nominal = 0.3e6;  // Pa, pressure drop of an open valve at Q_nominal; assumed
+  double delay = 0.020;   // s, switching delay of all and of the stage, 0 to 0.5; 5 to 40 ms, catalogue range
+  double tau = 0.005;     // s, first-order lag of the spool after the delay, 0.0005 to 0.5; assumed
+  double overlap = 0.10;  // share of the spool's travel before it opens; assumed
+  double p_nominal = 0.3e6;          // Pa, pressure drop of an open valve at Q_nominal; assumed
   double Q_nominal = 2.0e-3 / 60.0;  // m3/s
   double p_crack = 0.05e6;           // Pa, spring of the load-holding check valve; assumed
   double p_pilot = 2.0e6;      // Pa, sequence valve of the retract line, which feeds the pilot first; assumed
@@ -44,7 +50,6 @@ struct Ram {
   double x_start = 0.010;     // m, stroke at the start
   double V_cap = 0.2e-3;      // m3, dead volume of the advance side at stroke 0; assumed
   double V_rod = 0.2e-3;      // m3, dead volume of the retract side at full stroke; assumed
-  double V_hose = 0.15e-3;    // m3, hose from the pump to the valves on the jack; assumed
   double m = 20.0;            // kg, ram and grip; assumed
   double k_stop = 1.0e10;     // N/m, end stops; assumed
   double c_stop = 1.0e5;      // N s/m, damping in the end stops; assumed
@@ -118,6 +123,7 @@ struct Scheme {
 struct Parameters {
   Oil oil;
   Pump pump;
+  Hose hose;
   Valves valves;
   Ram ram;
   Friction friction;

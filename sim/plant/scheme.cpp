@@ -71,7 +71,7 @@ Correction correct(const Model& m, const State& s, Iterate& i, double h) {
   const double v_rod = -h * ram.A_rod * (1.0 + rub) / inertia;
 
   const Flows& f = i.flow;
-  const double N_pump = ram.V_hose / i.at.pump.volume;
+  const double N_pump = m.p.hose.V / i.at.pump.volume;
   const double N_cap = m.cap_volume(x) / i.at.cap.volume;
   const double N_rod = m.rod_volume(x) / i.at.rod.volume;
   const double r_pump =
@@ -133,7 +133,7 @@ void take(const Model& m, State& s, const Iterate& i, const Correction& c, doubl
 
 void read_back(const Model& m, State& s, const Nodes& near, double h) {
   const double x = s.y[M::x];
-  const double p_pump = m.oil.pressure(m.p.ram.V_hose / s.y[M::N_pump], near.p_pump);
+  const double p_pump = m.oil.pressure(m.p.hose.V / s.y[M::N_pump], near.p_pump);
   const double p_cap = m.oil.pressure(m.cap_volume(x) / s.y[M::N_cap], near.p_cap);
   const double p_rod = m.oil.pressure(m.rod_volume(x) / s.y[M::N_rod], near.p_rod);
   s.rate_pump = (p_pump - s.at.p_pump) / h;
