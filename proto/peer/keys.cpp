@@ -8,7 +8,14 @@
 
 namespace strandproof::proto {
 
+void require_sodium() {
+  if (sodium_init() < 0) {
+    std::abort();
+  }
+}
+
 TableKey::TableKey(const Key& seed) {
+  require_sodium();
   crypto_sign_seed_keypair(public_.data(), secret_.data(), seed.data());
 }
 
