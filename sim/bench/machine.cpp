@@ -24,7 +24,7 @@ plant::Parameters bed_plant(const Scenario& s) {
   p.ram.A_rod = s.jack.rod_area;
   p.ram.stroke = s.jack.stroke;
   p.ram.V_cap = s.oil.dead_volume;
-  p.ram.V_hose = s.oil.hose_volume;
+  p.hose.V = s.oil.hose_volume;
   p.ram.G_leak = s.oil.leak / leak_pressure;
   p.friction.fraction = s.jack.friction;
   p.friction.F_seal = s.jack.seal_force;
