@@ -126,7 +126,11 @@ bool read_entry(const port::Flash& flash, std::uint32_t address, std::uint32_t l
 
 bool find_entry(const port::Flash& flash, std::uint32_t& address, std::uint32_t limit, RecordHeader& header,
                 std::span<std::uint8_t> into) {
-  for (std::uint32_t at = address; at + entry_size(0) <= limit; at += entry_align) {
+  if (read_entry(flash, address, limit, header, into)) {
+    return true;
+  }
+  const std::uint32_t end = end_of_written(flash, address, limit);
+  for (std::uint32_t at = address + entry_align; at < end; at += entry_align) {
     if (read_entry(flash, at, limit, header, into)) {
       address = at;
       return true;
@@ -158,15 +162,20 @@ bool make_ready(port::Flash& flash, std::uint32_t page_address) {
 }
 
 bool is_erased(const port::Flash& flash, std::uint32_t from, std::uint32_t to) {
+  return end_of_written(flash, from, to) == from;
+}
+
+std::uint32_t end_of_written(const port::Flash& flash, std::uint32_t from, std::uint32_t to) {
   Chunk chunk{};
-  for (std::uint32_t at = from; at < to; at += chunk_size) {
-    const std::span<std::uint8_t> part{chunk.data(), std::min(chunk_size, to - at)};
-    if (!flash.read(at, part) ||
-        !std::all_of(part.begin(), part.end(), [](std::uint8_t b) { return b == 0xFF; })) {
-      return false;
+  for (std::uint32_t end = to; end > from;) {
+    const std::uint32_t size = std::min(chunk_size, end - from);
+    if (!flash.read(end - size, std::span{chunk}.first(size)) ||
+        !std::all_of(chunk.begin(), chunk.begin() + size, [](std::uint8_t b) { return b == 0xFF; })) {
+      return end;
     }
+    end -= size;
   }
-  return true;
+  return from;
 }
 
 }  // namespace strandproof::record

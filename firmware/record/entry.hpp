@@ -66,5 +66,8 @@ constexpr std::uint32_t entry_size(std::uint32_t body) {
 // mark is written to. False: the flash failed; the page is not ready.
 [[nodiscard]] bool make_ready(port::Flash& flash, std::uint32_t page_address);
 [[nodiscard]] bool is_erased(const port::Flash& flash, std::uint32_t from, std::uint32_t to);
+// An address behind all that is written in [from, to), at most 64 bytes behind; from if nothing is. What can
+// not be read counts as written.
+[[nodiscard]] std::uint32_t end_of_written(const port::Flash& flash, std::uint32_t from, std::uint32_t to);
 
 }  // namespace strandproof::record

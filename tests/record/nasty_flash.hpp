@@ -48,7 +48,8 @@ class NastyFlash final : public port::Flash {
       return false;
     }
     for (std::size_t i = 0; i < into.size(); ++i) {
-      into[i] = static_cast<std::uint8_t>(bytes_[address + i] ^ (weak_[address + i] & noise()));
+      const std::uint8_t weak = weak_[address + i];
+      into[i] = static_cast<std::uint8_t>(bytes_[address + i] ^ (weak == 0 ? 0 : weak & noise()));
     }
     return true;
   }
