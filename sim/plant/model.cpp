@@ -42,6 +42,8 @@ void check(const Parameters& p) {
       {"hose.L", p.hose.L, 1e-3, 1e3},
       {"hose.D", p.hose.D, 1e-4, 1.0},
       {"oil.nu", p.oil.nu, 1e-7, 1.0},
+      {"scheme.substeps", static_cast<double>(p.scheme.substeps), 1.0, 1e4},
+      {"scheme.substeps_transient", static_cast<double>(p.scheme.substeps_transient), 1.0, 1e4},
       {"ram.m", p.ram.m, 0.1, 1e5},
       {"ram.G_leak", p.ram.G_leak, 0.0, 1e-6},
       {"ram.G_piston", p.ram.G_piston, 0.0, 1e-6},

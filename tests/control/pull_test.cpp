@@ -132,19 +132,19 @@ TEST_P(StoppedBy, HoldsWithinItsTime) {
 
 INSTANTIATE_TEST_SUITE_P(
     Rows, StoppedBy,
-    testing::Values(Stop{"enable", Cause::enable_released, 1, [](ToyJack& t) { t.is.enable_1 = false; }},
+    testing::Values(Stop{"enable", Cause::enable_released, 1, [](ToyJack& j) { j.is.enable_1 = false; }},
                     Stop{"stop", Cause::emergency_stop, 1,
-                         [](ToyJack& t) { t.is.emergency_stop_1 = t.is.emergency_stop_2 = false; }},
-                    Stop{"dead_headed", Cause::h02_dead_headed, 60, [](ToyJack& t) { t.trapped = 50e6; }},
-                    Stop{"channel_a_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& t) { t.freeze_a = true; }},
-                    Stop{"stroke_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& t) { t.freeze_x = true; }},
+                         [](ToyJack& j) { j.is.emergency_stop_1 = j.is.emergency_stop_2 = false; }},
+                    Stop{"dead_headed", Cause::h02_dead_headed, 60, [](ToyJack& j) { j.trapped = 50e6; }},
+                    Stop{"channel_a_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& j) { j.freeze_a = true; }},
+                    Stop{"stroke_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& j) { j.freeze_x = true; }},
                     Stop{"signal_open", Cause::h04_signal_lost, 5,
-                         [](ToyJack& t) { t.freeze_a = true, t.last_a = 0; }},
+                         [](ToyJack& j) { j.freeze_a = true, j.last_a = 0; }},
                     Stop{"signal_short", Cause::h04_signal_lost, 5,
-                         [](ToyJack& t) { t.freeze_x = true, t.last_x = 65535; }},
-                    Stop{"barrier", Cause::h47_barrier_open, 5, [](ToyJack& t) { t.is.barrier_2 = false; }},
-                    Stop{"no_motion", Cause::h11_no_motion, 1200, [](ToyJack& t) { t.fast = t.slow = 0.0; }},
-                    Stop{"channels", Cause::h06_channels_disagree, 500, [](ToyJack& t) { t.bias_b = 0.02; }}),
+                         [](ToyJack& j) { j.freeze_x = true, j.last_x = 65535; }},
+                    Stop{"barrier", Cause::h47_barrier_open, 5, [](ToyJack& j) { j.is.barrier_2 = false; }},
+                    Stop{"no_motion", Cause::h11_no_motion, 1200, [](ToyJack& j) { j.fast = j.slow = 0.0; }},
+                    Stop{"channels", Cause::h06_channels_disagree, 500, [](ToyJack& j) { j.bias_b = 0.02; }}),
     [](const auto& i) { return i.param.name; });
 
 TEST(Pull, AValveThatStaysOpenIsStoppedAtTheLimitOfTheRawForce) {  // H01: within 2 ms of the size it must see

@@ -18,7 +18,7 @@ HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 SCRATCH = ROOT / "build" / "sabotage"
 JOBS = os.environ.get("JOBS", str(os.cpu_count() or 1))
-FIELDS = {"target", "test", "why", "hazard", "preset", "quick", "kill"}
+FIELDS = {"target", "test", "command", "why", "hazard", "preset", "quick", "kill"}
 RED = "[  FAILED  ]"  # what GoogleTest prints for a failed assertion; a crash or a timeout is no proof
 
 
@@ -29,7 +29,7 @@ class Bad(Exception):
 class Patch:
     def __init__(self, path):
         self.path, self.name = path, path.stem
-        self.fields = {"preset": "dev", "quick": "no", "kill": RED}
+        self.fields = {"preset": "dev", "quick": "no", "kill": RED, "target": "none"}
         for line in path.read_text().splitlines():
             found = re.match(r"# (\w+): (.*)$", line)
             if line.startswith("diff ") or line.startswith("--- "):
@@ -37,11 +37,14 @@ class Patch:
             if not found or found.group(1) not in FIELDS:
                 raise Bad(f"{path.name}: header line not understood: {line!r}; see tests/sabotage/README.md")
             self.fields[found.group(1)] = found.group(2).strip()
-        missing = {"target", "test", "why"} - set(self.fields)
+        missing = {"why"} | (set() if "command" in self.fields else {"test"})
+        missing -= set(self.fields)
         if missing:
             raise Bad(f"{path.name}: header lacks {', '.join(sorted(missing))}; see tests/sabotage/README.md")
 
     def __getattr__(self, field):
+        if field not in self.fields:
+            raise AttributeError(field)
         return self.fields[field]
 
 
@@ -75,8 +78,12 @@ def apply(patch, reverse=False):
 
 
 def configure(preset):
+    (SCRATCH / "build").mkdir(exist_ok=True)
+    sources = SCRATCH / "build" / "sources"
+    if not sources.exists():
+        sources.symlink_to(ROOT / "build" / "sources")
     if not (SCRATCH / "build" / preset / "build.ninja").exists():
-        done = run(["cmake", "--preset", preset, f"-DSTRANDPROOF_SOURCES={ROOT / 'build' / 'sources'}"], cwd=SCRATCH)
+        done = run(["cmake", "--preset", preset], cwd=SCRATCH)
         if done.returncode != 0:
             raise Bad(f"the scratch copy does not configure: {done.stderr.strip()[-400:]}")
 
@@ -90,8 +97,16 @@ def build(patch):
     return "" if done.returncode == 0 else done.stdout + done.stderr
 
 
+def run_command(patch):
+    """A script instead of a CTest test: the same shape of result."""
+    done = run(["bash", "-c", patch.command], cwd=SCRATCH)
+    return {patch.command: ("run" if done.returncode == 0 else "fail", done.stdout + done.stderr)}
+
+
 def test(patch):
     """{case: (outcome, output)} of the tests that match."""
+    if "command" in patch.fields:
+        return run_command(patch)
     folder = SCRATCH / "build" / patch.preset
     junit = folder / "sabotage.xml"
     junit.unlink(missing_ok=True)

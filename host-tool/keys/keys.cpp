@@ -1,0 +1,109 @@
+#include "host-tool/keys/keys.hpp"
+
+#include <fmt/core.h>
+#include <sodium.h>
+#include <sys/stat.h>
+
+#include <algorithm>
+#include <charconv>
+#include <filesystem>
+
+#include "host-tool/base/files.hpp"
+#include "host-tool/base/problem.hpp"
+#include "host-tool/base/text.hpp"
+
+namespace strandproof::host::keys {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr unsigned owner_only = 0600;
+
+std::string path(const std::string& folder, const char* name) {
+  return (fs::path{folder} / name).string();
+}
+
+std::string random_hex() {
+  std::string bytes(32, '\0');
+  randombytes_buf(bytes.data(), bytes.size());
+  return to_hex(bytes);
+}
+
+std::string first_line(const std::string& text) {
+  return text.substr(0, text.find('\n'));
+}
+
+// A key file must be readable by its owner alone.
+std::string read_private(const std::string& file) {
+  struct stat info {};
+  if (::stat(file.c_str(), &info) != 0) {
+    throw bad_input(file + ": no key there; make this host's keys with 'strandproof key new'");
+  }
+  if ((info.st_mode & 077U) != 0) {
+    throw bad_input(
+        fmt::format("{}: others may read it; 'chmod 600 {}', and if they could, make new keys and pair again",
+                    file, file));
+  }
+  return read_file(file);
+}
+
+proto::Key read_key(const std::string& file) {
+  const auto bytes = from_hex(first_line(read_private(file)));
+  if (!bytes || bytes->size() != 32)
+    throw bad_input(file + ": damaged; restore it, or make new keys and pair again");
+  proto::Key key{};
+  std::copy(bytes->begin(), bytes->end(), reinterpret_cast<char*>(key.data()));
+  return key;
+}
+
+bool good_name(const std::string& name) {
+  return !name.empty() && name.size() <= 31 &&
+         std::all_of(name.begin(), name.end(), [](char c) { return c >= ' ' && c <= '~'; });
+}
+
+}  // namespace
+
+void make(const std::string& folder, const std::string& name) {
+  if (sodium_init() < 0) throw bad_input("no random source on this computer; keys can not be made");
+  if (!good_name(name)) throw bad_input("the host's name has 1 to 31 plain ASCII characters; give --name");
+  if (fs::exists(path(folder, "host.id")) || fs::exists(path(folder, "pairing.key")) ||
+      fs::exists(path(folder, "table.key"))) {
+    throw refused(folder + ": keys are there already and are never written over; move them away first");
+  }
+  std::error_code error;
+  fs::create_directories(folder, error);
+  fs::permissions(folder, fs::perms::owner_all, error);
+  if (error)
+    throw bad_input(
+        fmt::format("{}: can not be made: {}; name another folder with --keys", folder, error.message()));
+  // Not 0: the wire takes that for "no host".
+  const std::uint64_t id = (std::uint64_t{randombytes_random()} << 32U | randombytes_random()) | 1U;
+  write_file(path(folder, "pairing.key"), random_hex() + "\n", owner_only);
+  write_file(path(folder, "table.key"), random_hex() + "\n", owner_only);
+  write_file(path(folder, "host.id"), fmt::format("{} {}\n", id, name), owner_only);
+}
+
+Keys load(const std::string& folder) {
+  const std::string file = path(folder, "host.id");
+  const std::string line = first_line(read_private(file));
+  proto::HostKeys host;
+  const auto [stop, error] = std::from_chars(line.data(), line.data() + line.size(), host.host_id);
+  const auto at = static_cast<std::size_t>(stop - line.data());
+  if (error != std::errc{} || host.host_id == 0 || at >= line.size() || line[at] != ' ' ||
+      !good_name(line.substr(at + 1))) {
+    throw bad_input(file + ": damaged; restore it, or make new keys and pair again");
+  }
+  host.name = line.substr(at + 1);
+  host.key = read_key(path(folder, "pairing.key"));
+  proto::TableKey table{read_key(path(folder, "table.key"))};
+  host.table_key = table.public_key();
+  return {host, table};
+}
+
+std::string fingerprint(const proto::Key& table_key) {
+  const std::string hash = sha256_hex({reinterpret_cast<const char*>(table_key.data()), table_key.size()});
+  return fmt::format("{} {} {} {}", hash.substr(0, 4), hash.substr(4, 4), hash.substr(8, 4),
+                     hash.substr(12, 4));
+}
+
+}  // namespace strandproof::host::keys
