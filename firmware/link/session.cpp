@@ -309,6 +309,9 @@ Code Session::dispatch(const strandproof_wire_Sealed& s) {
   const auto with = [&]<class M>(M message, const Shape& shape, const pb_msgdesc_t* fields, auto&& act) {
     return decode_strict(body, shape, fields, message) ? act(message) : Code::malformed;
   };
+  if (s.kind > 0xFF) {
+    return Code::malformed;  // the conversion below would let 256 + 32 pass for a 32
+  }
   switch (static_cast<FrameType>(s.kind)) {
     case FrameType::clock_set:
       return with(strandproof_wire_ClockSet{}, clock_set_shape, strandproof_wire_ClockSet_fields,

@@ -63,11 +63,14 @@ class Forger {
 
   // A sealed message with a good tag; change what you like before the tag is made, or after it.
   wire::Sealed sealed(proto::FrameType kind, const std::string& body) {
+    return sealed(static_cast<std::uint32_t>(kind), body);
+  }
+  wire::Sealed sealed(std::uint32_t kind, const std::string& body) {
     wire::Sealed s;
     s.set_counter(++counter);
     s.set_valid_until_ms(jack.now + 5'000);
     s.set_host_id(keys.host_id);
-    s.set_kind(static_cast<std::uint32_t>(kind));
+    s.set_kind(kind);
     s.set_body(body);
     s.set_tag(tag(s));
     return s;
