@@ -105,7 +105,7 @@ void Checkers::mark(const Moment& m) {
   if (now == state::settle && m.time_s >= settle_from_s_ + 2.0) {
     settled_m_ = m.truth.x_ram;
   }
-  chuck_n_ = m.truth.F_chuck;
+  locked_n_ = m.truth.F_strand_live;
 }
 
 void Checkers::judge(const Claim& claim) {
@@ -115,10 +115,10 @@ void Checkers::judge(const Claim& claim) {
   if (broken_s_ >= 0.0) {
     breach("broken-called-good", "the strand broke and the pull is recorded as within limits", time_s_);
   }
-  const double off = chuck_n_ - limits_.seated;
+  const double off = locked_n_ - limits_.seated;
   if (!(off <= limits_.force_window * limits_.seated && off >= -limits_.force_window * limits_.seated)) {
     breach("force-called-good",
-           format("true locked force %.0f N, wanted %.0f N, recorded as within limits", chuck_n_, limits_.seated), time_s_);
+           format("true locked force %.0f N, wanted %.0f N, recorded as within limits", locked_n_, limits_.seated), time_s_);
   }
   const double elongation = datum_m_ && settled_m_ ? *settled_m_ - *datum_m_ : 0.0;
   if (!(elongation >= limits_.elongation_min && elongation <= limits_.elongation_max)) {

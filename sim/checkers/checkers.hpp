@@ -60,7 +60,7 @@ class Checkers final : public Observer {
   std::uint8_t state_ = 0;
   std::optional<double> datum_m_, settled_m_;  // true ram positions
   double settle_from_s_ = 0.0;
-  double chuck_n_ = 0.0, time_s_ = 0.0;
+  double locked_n_ = 0.0, time_s_ = 0.0;
 };
 
 // The one sentence under a run without a breach. It claims no more than was looked at.

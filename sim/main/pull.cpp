@@ -110,7 +110,7 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
     r.stop_error_n = settled.force_n - r.plan.jack;
     r.accuracy = (settled.force_n - table_force(table, r.timeline.last_moving(), settled, r.plan.stiffness)) / r.plan.jack;
   }
-  r.locked_n = board.truth().F_chuck;
+  r.locked_n = board.truth().F_strand_live;  // the jack still holds what its seals hold
   r.trace_hash = trace.hash();
   r.rows = trace.rows();
   r.flash_hash = hash_of(brain.flash_image());
