@@ -77,7 +77,8 @@ PlainTable table_from_rig(const Scenario& s) {
   return fit_plain_table(runs);
 }
 
-PullResult run_pull(const Scenario& s, const PlainTable& table, const std::string& trace_file) {
+PullResult run_pull(const Scenario& s, const PlainTable& table, const std::string& trace_file,
+                    const std::vector<Observer*>& also) {
   PullResult r;
   r.plan = plan_pull(s);
   SimBoard board(bed_plant(s), board_of(s, false), s.faults);
@@ -89,6 +90,9 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
   bench.watch(r.timeline);
   bench.watch(checkers);
   bench.watch(trace);
+  for (Observer* observer : also) {
+    bench.watch(*observer);
+  }
 
   r.failure = host.provision(table, r.plan);
   if (r.failure.empty()) {
@@ -111,6 +115,9 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
     r.accuracy = (settled.force_n - table_force(table, r.timeline.last_moving(), settled, r.plan.stiffness)) / r.plan.jack;
   }
   r.locked_n = board.truth().F_strand_live;  // the jack still holds what its seals hold
+  if (!s.faults.empty()) {
+    r.fault_began_s = board.faults().began(0);
+  }
   r.trace_hash = trace.hash();
   r.rows = trace.rows();
   r.flash_hash = hash_of(brain.flash_image());

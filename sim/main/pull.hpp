@@ -31,6 +31,7 @@ struct PullResult {
   std::uint64_t trace_hash = 0, flash_hash = 0, rows = 0;
   double virtual_s = 0.0;       // of the pull, without rig
   std::size_t records = 0;
+  double fault_began_s = -1.0;  // of the first fault of the scenario; negative: it never began
 };
 
 // The force that the noise-free table gives for the true state at the end of settle: its line at the last
@@ -40,8 +41,10 @@ double table_force(const PlainTable& table, const Snapshot& moving, const Snapsh
 // Runs the rig in the same jack and fits the plain table. Throws std::runtime_error.
 PlainTable table_from_rig(const Scenario& scenario);
 
-// trace: file for the CSV, or empty. Throws std::runtime_error if it can not be written.
-PullResult run_pull(const Scenario& scenario, const PlainTable& table, const std::string& trace);
+// trace: file for the CSV, or empty. Throws std::runtime_error if it can not be written. also: who else
+// wants to see each tick.
+PullResult run_pull(const Scenario& scenario, const PlainTable& table, const std::string& trace,
+                    const std::vector<Observer*>& also = {});
 
 // Exit code of the house: 0 good, 1 refused or outside limits.
 int exit_code(const PullResult& result);
