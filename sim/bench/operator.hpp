@@ -11,7 +11,7 @@
 //   go-on                       from a stop: reset, confirm what is asked, go on with the pull
 //   lower-to-no-load            from a stop: reset, choose lower, lower to no load
 //   pair                        open the pairing window; when the digits agree: press confirm
-//   menu-pull                   after pair: the menu's cursor back to PULL
+//   menu-pull                   after pair, where no display can be read: the menu's cursor back to PULL
 //   retract                     in idle: enter set-up, run the ram home, leave
 //   set-up, rig, leave          enter and leave the modes
 //   bed-detensioned             say that the strands of this bed were detensioned
@@ -31,11 +31,14 @@
 
 namespace strandproof::sim {
 
+class Brain;
+
 // What the person sees, as the controller shows it.
 struct View {
   double time_s = 0.0;
   std::uint8_t state = 0, cause = 0, load_state = 0;
-  double stroke_m = 0.0;  // of the ram, which the person sees
+  double stroke_m = 0.0;         // of the ram, which the person sees
+  const Brain* brain = nullptr;  // whose display can be read; may be null
 };
 
 // One command being carried out.

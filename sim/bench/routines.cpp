@@ -3,6 +3,7 @@
 #include <utility>
 
 #include "sim/bench/names.hpp"
+#include "sim/board/brain.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -90,6 +91,16 @@ class HeldPull {
   double since_s_ = 0.0;
 };
 
+// The menu's cursor stands elsewhere: read off the display as a person does. Without a display it is taken
+// to stand on PULL, where it is after every end of a pull.
+bool menu_elsewhere(const View& view) {
+  if (view.brain == nullptr) {
+    return false;
+  }
+  const std::string line = view.brain->display()[1];
+  return line.starts_with("IDLE >") && line != "IDLE > PULL";
+}
+
 class PullRoutine final : public Routine {
  public:
   Progress step(const View& view, Pendant& hands) override {
@@ -105,11 +116,16 @@ class PullRoutine final : public Routine {
       return Progress::failed;
     }
     if (!started_ || !moves_.play(view.time_s, hands)) {
+      started_ = true;
+      if (selects_ < 5 && menu_elsewhere(view)) {
+        ++selects_;
+        moves_.start(press_each({select()}), view.time_s);
+        return Progress::going;
+      }
       if (tries_++ == 3) {  // the second confirm answers the second question of a differing force
         why_ = "the pull was refused at the pendant";
         return Progress::failed;
       }
-      started_ = true;
       moves_.start({{nothing(), look_s}, {confirm(), press_s}, {nothing(), look_s}}, view.time_s);
     }
     return Progress::going;
@@ -120,7 +136,7 @@ class PullRoutine final : public Routine {
   Moves moves_;
   HeldPull pull_;
   bool started_ = false, pulling_ = false;
-  int tries_ = 0;
+  int tries_ = 0, selects_ = 0;
   std::string why_;
 };
 

@@ -3,8 +3,10 @@
 // a Brain, so a bench that runs on one runs on the other.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "firmware/port/sample.hpp"
@@ -26,6 +28,8 @@ class Brain {
   virtual void link_write(std::span<const std::uint8_t> bytes) = 0;  // bytes from the host
   virtual std::vector<std::uint8_t> link_read() = 0;                 // bytes to the host since last asked
   virtual std::vector<std::uint8_t> flash_image() = 0;               // the whole non-volatile memory
+  // The four lines that a person at the pendant reads; empty where they cannot be had.
+  [[nodiscard]] virtual std::array<std::string, 4> display() const { return {}; }
 };
 
 }  // namespace strandproof::sim

@@ -10,6 +10,8 @@
 namespace strandproof::sim {
 namespace {
 
+constexpr double home_m = 0.020;  // further out, the next strand would not have the stroke it needs
+
 // Splits "a b c" at the first space.
 std::pair<std::string, std::string> first_word(const std::string& line) {
   const auto space = line.find(' ');
@@ -54,7 +56,7 @@ std::optional<std::string> ChannelCommands::take(const std::string& line) {
       return end_fault(rest);
     }
     if (word == "thread") {
-      return bench_.board().thread_strand() ? "done" : "failed: the jack still carries something; seat or lower first";
+      return thread();
     }
     if (word == "power") {
       brain_.power_cycle();
@@ -82,6 +84,13 @@ std::optional<std::string> ChannelCommands::finished() {
     return "failed: " + bench_.person().take_failure() + "; " + status();
   }
   return "done " + status();
+}
+
+std::string ChannelCommands::thread() {
+  if (bench_.board().truth().x_ram > home_m) {
+    return "failed: the ram is still out; let it be run home first: retract";
+  }
+  return bench_.board().thread_strand() ? "done" : "failed: the jack still carries something; seat or lower first";
 }
 
 std::string ChannelCommands::fault(const std::string& text) {

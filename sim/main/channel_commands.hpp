@@ -3,7 +3,7 @@
 //     "failed: why"; a stop is an answer too: "done state=stopped ..."
 //   fault NAME at 78 kN|12 s|300 mm|now [lasts 3 s]   a time counts from now
 //   end NAME        unlatch the stop, close the barrier, mend the sensor
-//   thread          the next strand of the bed, slack; the jack must carry nothing
+//   thread          the next strand of the bed, slack; the jack must carry nothing and its ram be home
 //   power           the supply goes and comes back: the firmware boots from its memory
 //   status          state, load, cause, true force and stroke
 //   display         the four lines
@@ -31,6 +31,7 @@ class ChannelCommands {
   [[nodiscard]] std::string status() const;
 
  private:
+  std::string thread();
   std::string fault(const std::string& rest);
   std::string end_fault(const std::string& name);
   Bench& bench_;

@@ -122,7 +122,6 @@ std::string HostSession::pair() {
   }
   peer_.pair();
   const std::string failure = run("pair");
-  bench_.person().command("menu-pull");
   while (!bench_.person().idle()) {
     step();
   }

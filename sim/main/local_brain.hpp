@@ -27,7 +27,7 @@ class LocalBrain final : public Brain {
 
   // Takes the supply away and gives it back: the firmware boots again from the same flash.
   void power_cycle();
-  [[nodiscard]] std::array<std::string, 4> display() const;
+  [[nodiscard]] std::array<std::string, 4> display() const override;
   [[nodiscard]] const SimFlash& flash() const;
 
  private:

@@ -3,6 +3,8 @@
 
 #include <array>
 
+#include "sim/plant/math.hpp"
+
 namespace strandproof::plant {
 
 // f = eps (A + B / [1 + (C eps)^D]^(1/D)), at most f_pu; A + B is the modulus.
@@ -42,8 +44,8 @@ class Steel {
  private:
   static constexpr int pieces = 256;
   [[nodiscard]] Stress curve(double eps) const {
-    const double at = eps * inverse_width_;
-    const int i = at < 0.0 ? 0 : at >= pieces ? pieces - 1 : static_cast<int>(at);
+    const double at = within(0.0, eps * inverse_width_, pieces);  // flat past its end: the strand is broken there
+    const int i = at >= pieces ? pieces - 1 : static_cast<int>(at);
     const double t = at - i;
     const Cubic& c = cubic_[static_cast<unsigned>(i)];
     return {c[0] + t * (c[1] + t * (c[2] + t * c[3])),

@@ -37,7 +37,8 @@ double StrandLine::straight(const StrandMemory& m) const {
 }
 
 // One unknown, the strain: g = strand force - tail force - chuck force rises with it, in nearly straight
-// pieces, so Newton's search ends after two or three steps.
+// pieces, so Newton's search ends after two or three steps. From far off its steps can leap to and fro over
+// the kinks of tail and dead end for ever: a step not inside the bracket found so far halves it instead.
 StrandForces StrandLine::forces(double x, const StrandMemory& m) const {
   StrandForces r;
   const double set = steel_.set(m.eps_max);
@@ -47,8 +48,8 @@ StrandForces StrandLine::forces(double x, const StrandMemory& m) const {
     r.u = at_least(0.0, at_least(m.broken ? m.u : m.u_hold, at_most(u_straight, x)));
     return r;
   }
-  double eps = at_least(set, m.eps);
-  for (int i = 0; i < 30; ++i) {
+  double eps = at_least(set, m.eps), low = set, high = 1.0;
+  for (int i = 0; i < 60; ++i) {
     const Stress s = steel_.stress(eps, m.eps_max);
     const double F = strand_.A * s.f, dF = strand_.A * s.E;
     const bool drawing = F > m.F_dead_max && F < chucks_.F_dead_full;
@@ -62,12 +63,16 @@ StrandForces StrandLine::forces(double x, const StrandMemory& m) const {
     r.k_jack = tail ? k_tail_ * (1.0 - du * k_tail_ / dg) : 0.0;
     r.F_strand = F;
     r.eps = eps;
-    const double next = at_least(set, eps - (F - r.F_jack - r.F_chuck) / dg);
-    const double change = magnitude(next - eps);
-    eps = next;
-    if (change < 1e-13) {
+    const double g = F - r.F_jack - r.F_chuck;
+    (g > 0.0 ? high : low) = eps;
+    double next = eps - g / dg;
+    if (magnitude(next - eps) < 1e-13) {
       break;
     }
+    if (!(next > low && next < high)) {
+      next = 0.5 * (low + high);
+    }
+    eps = next;
   }
   return r;
 }
