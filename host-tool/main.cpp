@@ -1,5 +1,6 @@
 // `strandproof`: the command line. CLI11 is seen here and nowhere else; what each command does is in cli/.
 #include <CLI/CLI.hpp>
+#include <functional>
 #include <iostream>
 
 #include "host-tool/base/files.hpp"
@@ -15,6 +16,14 @@ namespace cli = strandproof::host::cli;
 struct Program {
   cli::Common common;
   cli::GaugeFit gauge_fit;
+  cli::GaugeLoad gauge_load;
+  cli::GaugeShow gauge_show;
+  cli::BedSend bed_send;
+  cli::BedEnter bed_enter;
+  cli::BedRecord bed_record;
+  std::string host_name, capture;
+  std::uint32_t bed = 1;
+  bool curves = false;
   std::function<Exit()> chosen;
 };
 
@@ -35,6 +44,16 @@ void add_common(CLI::App& app, Program& p) {
   app.add_flag("--json", p.common.json, "print one JSON value for scripts");
 }
 
+void add_gauge_jack(CLI::App& gauge, Program& p) {
+  CLI::App* load = command(gauge, "load", "sign a gauge table and load it into the jack");
+  load->add_option("TABLE", p.gauge_load.table, "gauge table, JSON of `gauge fit`")->required();
+  load->add_option("--revision", p.gauge_load.revision, "default: one more than the jack's");
+  load->callback([&p] { p.chosen = [&p] { return cli::gauge_load(p.common, p.gauge_load); }; });
+  CLI::App* show = command(gauge, "show", "the table that the jack works with");
+  show->add_option("--file", p.gauge_show.file, "compare it with this table");
+  show->callback([&p] { p.chosen = [&p] { return cli::gauge_show(p.common, p.gauge_show); }; });
+}
+
 void add_gauge(CLI::App& app, Program& p) {
   CLI::App* gauge = command(app, "gauge", "gauge tables: fit, load, show");
   gauge->require_subcommand(1);
@@ -52,6 +71,65 @@ void add_gauge(CLI::App& app, Program& p) {
   fit->add_option("--other-ppm", p.gauge_fit.other_ppm, "standard uncertainty of what the runs do not show")
       ->capture_default_str();
   fit->callback([&p] { p.chosen = [&p] { return cli::gauge_fit(p.common, p.gauge_fit); }; });
+  add_gauge_jack(*gauge, p);
+}
+
+void add_jack(CLI::App& app, Program& p) {
+  const auto plain = [&](const char* name, const char* what, auto&& act) {
+    command(app, name, what)->callback([&p, act] { p.chosen = [&p, act] { return act(p.common); }; });
+  };
+  plain("ports", "serial ports that could be a jack", cli::ports);
+  plain("identify", "who is at the end of the line", cli::identify);
+  plain("pair", "pair this host: asked here, confirmed at the pendant", cli::pair);
+  plain("check-setup", "try keys, archive, clock, port and jack, and say what is wrong", cli::check_setup);
+  CLI::App* key = command(app, "key", "this host's keys");
+  key->require_subcommand(1);
+  CLI::App* fresh = command(*key, "new", "make the keys, once");
+  fresh->add_option("--name", p.host_name, "of this host, as the pendant shows it; default: the computer's");
+  fresh->callback([&p] { p.chosen = [&p] { return cli::key_new(p.common, p.host_name); }; });
+  CLI::App* clock = command(app, "clock", "the jack's clock");
+  clock->require_subcommand(1);
+  command(*clock, "set", "set it from this computer")->callback([&p] {
+    p.chosen = [&p] { return cli::clock(p.common, true); };
+  });
+  command(*clock, "show", "show it")->callback([&p] { p.chosen = [&p] { return cli::clock(p.common, false); }; });
+}
+
+void add_bed(CLI::App& app, Program& p) {
+  CLI::App* bed = command(app, "bed", "a bed: send, progress, enter, record");
+  bed->require_subcommand(1);
+  CLI::App* send = command(*bed, "send", "work out a strand's pull and send it to the jack");
+  send->add_option("PLAN", p.bed_send.plan, "plan of the bed, TOML")->required();
+  send->add_option("--position", p.bed_send.position, "default: the first without a pull within limits");
+  send->add_flag("--dry", p.bed_send.dry, "only show the numbers");
+  send->callback([&p] { p.chosen = [&p] { return cli::bed_send(p.common, p.bed_send); }; });
+  CLI::App* progress = command(*bed, "progress", "what is known of each position");
+  progress->add_option("--bed", p.bed, "number of the bed")->capture_default_str();
+  progress->callback([&p] { p.chosen = [&p] { return cli::bed_progress(p.common, p.bed); }; });
+  CLI::App* enter = command(*bed, "enter", "enter into the jack's log what a person found at the bed");
+  enter->add_option("--bed", p.bed_enter.bed, "number of the bed")->capture_default_str();
+  enter->add_option("--replaced", p.bed_enter.replaced, "the strand of this position was replaced");
+  enter->add_option("--inspected", p.bed_enter.inspected, "the neighbours of this position were inspected");
+  enter->add_option("--by", p.bed_enter.by, "role of the person")->capture_default_str();
+  enter->callback([&p] { p.chosen = [&p] { return cli::bed_enter(p.common, p.bed_enter); }; });
+  CLI::App* record = command(*bed, "record", "write the stressing record, one HTML page");
+  record->add_option("--bed", p.bed_record.bed, "number of the bed")->capture_default_str();
+  record->add_option("-o,--output", p.bed_record.output, "HTML file to write")->required();
+  record->callback([&p] { p.chosen = [&p] { return cli::bed_record(p.common, p.bed_record); }; });
+}
+
+void add_log(CLI::App& app, Program& p) {
+  CLI::App* log = command(app, "log", "the jack's log: fetch, show");
+  log->require_subcommand(1);
+  command(*log, "fetch", "copy new records into the archive")->callback([&p] {
+    p.chosen = [&p] { return cli::log_fetch(p.common); };
+  });
+  CLI::App* show = command(*log, "show", "the archive's records as lines");
+  show->add_flag("--curves", p.curves, "with the points of each pull");
+  show->callback([&p] { p.chosen = [&p] { return cli::log_show(p.common, p.curves); }; });
+  CLI::App* decode = command(app, "decode", "frames of a capture as readable lines");
+  decode->add_option("CAPTURE", p.capture, "bytes, or hexadecimal text; - is standard input")->required();
+  decode->callback([&p] { p.chosen = [&p] { return cli::decode(p.common, p.capture); }; });
 }
 
 int run(int argc, char** argv) {
@@ -61,7 +139,10 @@ int run(int argc, char** argv) {
       "It moves nothing: oil is moved at the pendant only."};
   app.require_subcommand(1);
   add_common(app, p);
+  add_jack(app, p);
   add_gauge(app, p);
+  add_bed(app, p);
+  add_log(app, p);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {

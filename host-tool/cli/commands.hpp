@@ -29,4 +29,47 @@ struct GaugeFit {
 };
 Exit gauge_fit(const Common& common, const GaugeFit& options);
 
+struct GaugeLoad {
+  std::string table;
+  std::optional<std::uint32_t> revision;  // nothing: one more than the jack's
+};
+// Signs with this host's table key, loads in chunks, and reads back what the jack then holds.
+Exit gauge_load(const Common& common, const GaugeLoad& options);
+struct GaugeShow {
+  std::string file;  // compare with this file; empty: with the archive
+};
+Exit gauge_show(const Common& common, const GaugeShow& options);
+
+Exit key_new(const Common& common, const std::string& name);
+Exit ports(const Common& common);
+Exit identify(const Common& common);
+Exit pair(const Common& common);
+Exit clock(const Common& common, bool set);
+Exit check_setup(const Common& common);
+
+struct BedSend {
+  std::string plan;
+  std::optional<std::uint32_t> position;  // nothing: the first that has no good pull yet
+  bool dry = false;                       // only show the numbers
+};
+Exit bed_send(const Common& common, const BedSend& options);
+Exit bed_progress(const Common& common, std::uint32_t bed);
+struct BedEnter {
+  std::uint32_t bed = 1;
+  std::optional<std::uint32_t> replaced, inspected;  // position
+  std::string by = "crew lead";                      // role
+};
+Exit bed_enter(const Common& common, const BedEnter& options);
+struct BedRecord {
+  std::uint32_t bed = 1;
+  std::string output;
+};
+Exit bed_record(const Common& common, const BedRecord& options);
+
+Exit log_fetch(const Common& common);
+Exit log_show(const Common& common, bool curves);
+
+// Frames of a capture (binary, or hexadecimal text) as readable lines; "-" is standard input.
+Exit decode(const Common& common, const std::string& capture);
+
 }  // namespace strandproof::host::cli

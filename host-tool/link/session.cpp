@@ -101,7 +101,7 @@ void Session::must(const std::function<void(proto::Peer&, proto::Peer::Done)>& j
   if (!result.ok()) throw refused("the jack refuses: " + result.what);
 }
 
-const proto::wire::Identity& Session::identify() {
+const wire::Identity& Session::identify() {
   must([](proto::Peer& p, proto::Peer::Done done) { p.identify(std::move(done)); });
   return *peer_.identity();
 }

@@ -33,7 +33,7 @@ class Session {
   void must(const std::function<void(proto::Peer&, proto::Peer::Done)>& job);
 
   // Who is there: asks once per session.
-  const proto::wire::Identity& identify();
+  const wire::Identity& identify();
 
  private:
   void turn();

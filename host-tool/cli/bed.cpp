@@ -1,0 +1,149 @@
+// Commands about a bed: send the next instruction, progress, entries after a break, the stressing record.
+#include <fmt/core.h>
+
+#include <cmath>
+#include <ctime>
+#include <map>
+
+#include "host-tool/archive/archive.hpp"
+#include "host-tool/base/catalogue.hpp"
+#include "host-tool/base/files.hpp"
+#include "host-tool/base/text.hpp"
+#include "host-tool/bed/plan_file.hpp"
+#include "host-tool/cli/connect.hpp"
+#include "host-tool/gauge/table_file.hpp"
+#include "host-tool/report/stressing_record.hpp"
+
+namespace strandproof::host::cli {
+namespace {
+
+using wire::PullInstruction;
+
+// Control uses 0.25 % (three deviations of the stop); the rest of the margin is the table's uncertainty.
+constexpr double control_margin = 0.0025;
+constexpr double margin_without_table = 0.02;  // the 2 % rule of practice
+
+std::uint32_t micrometre(double m) { return static_cast<std::uint32_t>(std::lround(m * 1e6)); }
+std::uint32_t newton(double n) { return static_cast<std::uint32_t>(std::lround(n)); }
+std::uint32_t ppm(double fraction) { return static_cast<std::uint32_t>(std::lround(fraction * 1e6)); }
+
+double table_margin(const archive::Archive& kept, const wire::Identity& i) {
+  const auto known = kept.table(i.jack_serial(), i.table_revision());
+  if (!known) return margin_without_table;
+  return control_margin + gauge::from_json(known->json, "archive").uncertainty_ppm * 1e-6;
+}
+
+PullInstruction instruction_of(const bed::Plan& plan, const bed::Position& at, const bed::Pull& pull, std::uint32_t id) {
+  PullInstruction m;
+  m.set_id(id);
+  m.set_bed(plan.bed);
+  m.set_position(at.number);
+  m.set_bed_name(plan.bed_name);
+  m.set_strand_name(plan.strand.name);
+  m.set_reel(at.reel);
+  m.set_jack_serial(plan.jack_serial);
+  m.set_initial_n(newton(plan.initial_n));
+  m.set_seated_n(newton(pull.seated_n));
+  m.set_jack_n(newton(pull.jack_n));
+  m.set_limit_n(newton(pull.limit_n));
+  m.set_stiffness_n_per_m(newton(pull.ram_n_per_m));
+  m.set_stiffness_ppm(ppm(plan.stiffness_uncertainty));
+  m.set_elongation_um(micrometre(pull.gross_m));
+  m.set_elongation_min_um(micrometre(pull.gross_m - pull.window_m));
+  m.set_elongation_max_um(micrometre(pull.gross_m + pull.window_m));
+  m.set_draw_in_um(micrometre(plan.draw_in_m));
+  m.set_draw_in_max_um(micrometre(plan.draw_in_max_m));
+  m.set_slack_max_um(micrometre(plan.slack_max_m));
+  m.set_force_window_ppm(ppm(plan.force_window));
+  return m;
+}
+
+void print_numbers(const bed::Plan& plan, const bed::Position& at, const bed::Pull& p) {
+  fmt::print("bed {} \"{}\" position {}: {}, {:.1f} m, reel {}\n", plan.bed, shown(plan.bed_name), at.number,
+             shown(plan.strand.name), plan.length_m, at.reel);
+  fmt::print("  initial {:.1f} kN, seated {:.2f} kN, overpull {:.2f} kN, jack force {:.2f} kN, limit {:.2f} kN (code {:.1f} kN)\n",
+             plan.initial_n / 1e3, p.seated_n / 1e3, p.overpull_n / 1e3, p.jack_n / 1e3, p.limit_n / 1e3,
+             p.code_limit_n / 1e3);
+  fmt::print("  ram travel from the datum {:.1f} mm +- {:.1f} mm, mark after seating {:.1f} mm, ram sees {:.1f} N/mm\n",
+             p.gross_m * 1e3, p.window_m * 1e3, p.mark_after_m * 1e3, p.ram_n_per_m / 1e3);
+}
+
+const bed::Position& position_of(const bed::Plan& plan, std::uint32_t number) {
+  for (const auto& p : plan.positions) {
+    if (p.number == number) return p;
+  }
+  throw bad_input(fmt::format("the plan has no position {}; it has {} positions", number, plan.positions.size()));
+}
+
+}  // namespace
+
+Exit bed_send(const Common& common, const BedSend& o) {
+  const auto plan = bed::read_plan(read_file(o.plan), o.plan);
+  archive::Archive kept{common.archive};
+  const auto pulls = report::pulls_of_bed(kept, plan.bed);
+  std::optional<std::uint32_t> number = o.position;
+  for (const auto& p : plan.positions) {
+    if (number) break;
+    if (!report::is_good(pulls, p.number)) number = p.number;
+  }
+  if (!number) throw refused(fmt::format("every position of bed {} has a pull within limits; nothing to send", plan.bed));
+  const auto& at = position_of(plan, *number);
+  if (o.dry) {
+    const auto pull = bed::work_out(plan, at, margin_without_table);
+    print_numbers(plan, at, pull);
+    bed::check(plan, at, pull);
+    return Exit::good;
+  }
+  auto c = connect(common);
+  const auto& i = c.session->identify();
+  const auto pull = bed::work_out(plan, at, table_margin(kept, i));
+  print_numbers(plan, at, pull);
+  bed::check(plan, at, pull);
+  const auto m = instruction_of(plan, at, pull, kept.next_instruction_id(i.jack_serial()));
+  c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.send_instruction(m, std::move(done)); });
+  kept.add(archive::SentInstruction{i.jack_serial(), m.id(), m.bed(), m.position(), m.SerializeAsString(), std::time(nullptr)});
+  fmt::print("sent as instruction {}; the person at the pendant confirms it there\n", m.id());
+  return Exit::good;
+}
+
+Exit bed_progress(const Common& common, std::uint32_t bed_number) {
+  archive::Archive kept{common.archive};
+  const auto pulls = report::pulls_of_bed(kept, bed_number);
+  std::map<std::uint32_t, std::string> last;
+  for (const auto& i : kept.instructions(bed_number)) last[i.position] = "sent, no pull fetched yet";
+  for (const auto& p : pulls) {
+    last[p.record.position()] = fmt::format("{}, locked {:.2f} kN, elongation {:.1f} mm", texts::verdict(p.record.verdict()),
+                                            p.record.locked_n() / 1e3, p.record.elongation_um() / 1e3);
+  }
+  for (const auto& [position, what] : last) fmt::print("position {:>3}: {}\n", position, what);
+  if (last.empty()) fmt::print("nothing known of bed {}; send an instruction, or fetch the log\n", bed_number);
+  return last.empty() ? Exit::refused : Exit::good;
+}
+
+Exit bed_enter(const Common& common, const BedEnter& o) {
+  if (o.replaced.has_value() == o.inspected.has_value()) {
+    throw bad_input("say one of --replaced POSITION and --inspected POSITION");
+  }
+  auto c = connect(common);
+  (void)c.session->identify();
+  wire::BedEntry m;
+  m.set_bed(o.bed);
+  m.set_position(o.replaced ? *o.replaced : *o.inspected);
+  m.set_kind(o.replaced ? 1 : 2);
+  m.set_by(o.by.substr(0, 23));
+  c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.enter(m, std::move(done)); });
+  fmt::print("entered in the jack's log: bed {} position {}, {} by {}\n", m.bed(), m.position(),
+             o.replaced ? "strand replaced" : "neighbours inspected", shown(m.by()));
+  return Exit::good;
+}
+
+Exit bed_record(const Common& common, const BedRecord& o) {
+  archive::Archive kept{common.archive};
+  const auto page = report::stressing_record(kept, o.bed);
+  write_file(o.output, page.html);
+  fmt::print("written: {} ({} pulls, {} of {} positions within limits{})\n", o.output, page.pulls, page.good, page.positions,
+             page.simulated ? "; SIMULATED, can not be signed off" : "");
+  return page.good == page.positions && page.positions > 0 ? Exit::good : Exit::refused;
+}
+
+}  // namespace strandproof::host::cli

@@ -1,0 +1,52 @@
+#include <fmt/core.h>
+
+#include <ctime>
+#include <functional>
+
+#include "host-tool/archive/archive.hpp"
+#include "host-tool/cli/connect.hpp"
+
+namespace strandproof::host::cli {
+
+// Each item is tried for real; what fails says its remedy. Later items that need an earlier one are skipped.
+Exit check_setup(const Common& common) {
+  bool all = true;
+  const auto item = [&](const char* name, const std::function<std::string()>& attempt) {
+    try {
+      fmt::print("ok    {:<10} {}\n", name, attempt());
+      return true;
+    } catch (const Problem& p) {
+      fmt::print("WRONG {:<10} {}\n", name, p.what());
+      all = false;
+      return false;
+    }
+  };
+  const bool keys = item("keys", [&] {
+    const auto k = keys::load(common.keys);
+    return fmt::format("host \"{}\", table key {}", k.host.name, keys::fingerprint(k.table.public_key()));
+  });
+  item("archive", [&] {
+    const archive::Archive kept{common.archive};
+    return fmt::format("{}, {} records", common.archive, kept.records().size());
+  });
+  item("clock", [] {
+    constexpr std::time_t made = 1'772'000'000;  // this program was not written before it
+    if (std::time(nullptr) < made) throw bad_input("this computer's clock is wrong; set it before it sets a jack's");
+    return std::string{"of this computer plausible"};
+  });
+  const bool port = item("port", [&] { return link::choose_port(common.port); });
+  if (keys && port) {
+    item("jack", [&] {
+      auto c = connect(common);
+      const auto& i = c.session->identify();
+      if (!i.paired()) {
+        throw refused(fmt::format("jack {} answers, but this host is not paired: choose PAIR A HOST at the pendant, then `pair`",
+                                  i.jack_serial()));
+      }
+      return fmt::format("{} answers, paired, table revision {}", i.jack_serial(), i.table_revision());
+    });
+  }
+  return all ? Exit::good : Exit::refused;
+}
+
+}  // namespace strandproof::host::cli

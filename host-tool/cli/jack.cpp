@@ -1,0 +1,96 @@
+// Commands about the line and the jack at its end: key, ports, identify, pair, clock.
+#include <fmt/core.h>
+#include <unistd.h>
+
+#include <ctime>
+
+#include "host-tool/base/catalogue.hpp"
+#include "host-tool/base/text.hpp"
+#include "host-tool/cli/commands.hpp"
+#include "host-tool/cli/connect.hpp"
+
+namespace strandproof::host::cli {
+
+Connection connect(const Common& common) {
+  auto keys = keys::load(common.keys);
+  link::SessionOptions options;
+  options.tell = [](const std::string& news) { fmt::print(stderr, "{}\n", news); };
+  auto session = std::make_unique<link::Session>(link::choose_port(common.port), keys.host, options);
+  return {std::move(keys), std::move(session)};
+}
+
+Exit key_new(const Common& common, const std::string& name) {
+  std::string host = name;
+  if (host.empty()) {
+    char of_system[64] = {};
+    host = gethostname(of_system, sizeof of_system - 1) == 0 ? of_system : "host";
+  }
+  keys::make(common.keys, host);
+  const auto made = keys::load(common.keys);
+  fmt::print("keys made in {} for host \"{}\"; table key {}\n", common.keys, made.host.name,
+             keys::fingerprint(made.table.public_key()));
+  fmt::print("keep a copy where only you can read it: a lost key means pairing every jack again\n");
+  return Exit::good;
+}
+
+Exit ports(const Common& common) {
+  const auto found = link::find_ports();
+  if (common.json) {
+    fmt::print("[");
+    for (std::size_t i = 0; i < found.size(); ++i) {
+      fmt::print("{}{{\"port\":\"{}\",\"free\":{}}}", i == 0 ? "" : ",", found[i].name, found[i].free);
+    }
+    fmt::print("]\n");
+    return Exit::good;
+  }
+  for (const auto& port : found) fmt::print("{:<50} {}\n", port.name, port.state);
+  if (found.empty()) fmt::print("no port found; plug the cable in, or start the simulated jack\n");
+  return found.empty() ? Exit::refused : Exit::good;
+}
+
+Exit identify(const Common& common) {
+  auto c = connect(common);
+  const auto& i = c.session->identify();
+  if (common.json) {
+    fmt::print(
+        "{{\"jack\":{},\"origin\":\"{}\",\"build\":\"{}\",\"table_revision\":{},\"settings_revision\":{},\"boot\":{},"
+        "\"first_record\":{},\"last_record\":{},\"paired\":{}}}\n",
+        i.jack_serial(), texts::origin(i.origin()), shown(i.build()), i.table_revision(), i.settings_revision(),
+        i.boot(), i.first_record(), i.last_record(), i.paired());
+    return Exit::good;
+  }
+  fmt::print("jack {} ({}), firmware {}, protocol {}.{}, boot {}\n", i.jack_serial(), texts::origin(i.origin()),
+             shown(i.build()), i.protocol_major(), i.protocol_minor(), i.boot());
+  fmt::print("sensors {} and {}, stroke {}\n", i.sensor_a_serial(), i.sensor_b_serial(), i.stroke_sensor_serial());
+  fmt::print("gauge table {}, settings revision {}, records {} to {}\n",
+             i.table_revision() == 0 ? "none" : fmt::format("revision {}", i.table_revision()), i.settings_revision(),
+             i.first_record(), i.last_record());
+  fmt::print("this host is {}\n", i.paired() ? "paired" : "not paired: choose PAIR A HOST at the pendant, then `pair`");
+  return Exit::good;
+}
+
+Exit pair(const Common& common) {
+  auto c = connect(common);
+  c.session->peer().on_check = [](std::uint32_t check) {
+    fmt::print("the pendant must show {}; if it does, confirm there, if not, reset there\n", check);
+    std::fflush(stdout);
+  };
+  c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.pair(std::move(done)); });
+  fmt::print("paired; table key {} signs gauge tables for this jack\n", keys::fingerprint(c.keys.table.public_key()));
+  return Exit::good;
+}
+
+Exit clock(const Common& common, bool set) {
+  auto c = connect(common);
+  if (set) {
+    const auto utc = static_cast<std::uint64_t>(std::time(nullptr));
+    c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.set_clock(utc, std::move(done)); });
+  }
+  c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
+  const auto& s = *c.session->peer().status();
+  fmt::print("jack's clock: {} ({})\n", s.utc_s() == 0 ? "never set" : format_time(static_cast<std::int64_t>(s.utc_s())),
+             texts::clock_quality(s.clock_quality()));
+  return Exit::good;
+}
+
+}  // namespace strandproof::host::cli
