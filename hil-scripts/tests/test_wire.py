@@ -179,7 +179,7 @@ def test_both_ends_encode_the_same_frames_and_read_each_others(cpp):
 def test_both_ends_find_the_same_frames_in_a_damaged_stream(cpp):
     pick = random.Random(5)
     found = bad = 0
-    for _ in range(150):
+    for _ in range(400):
         stream = bytearray()
         for _ in range(pick.randrange(1, 5)):
             stream += frame.encode(frame.Frame(8, 4711, 7, 1, bytes(pick.randrange(256) for _ in range(20))))

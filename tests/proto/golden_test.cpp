@@ -88,7 +88,8 @@ TEST(Golden, FramesMeanWhatTheySay) {
   for (const Block& b : golden("frames.txt")) {
     const auto payload = raw(b.at("payload"));
     FrameHeader h;
-    EXPECT_EQ(payloads(raw(b.at("frame")), &h), std::vector{payload}) << b.at("what");
+    EXPECT_EQ(payloads(raw(b.at("frame")), &h), (std::vector<std::vector<std::uint8_t>>{payload}))
+        << b.at("what");
     EXPECT_EQ(static_cast<unsigned>(h.type), u32(b.at("type")));
     EXPECT_EQ(h.device, u32(b.at("device")));
     EXPECT_EQ(h.session, u32(b.at("session")));
