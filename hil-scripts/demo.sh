@@ -83,7 +83,7 @@ pull() {  # position
 
 step "strand 1"
 pull 1
-pendant "press reset" thread
+pendant retract thread
 
 step "strand $broken breaks at $break_at"
 pendant "fault strand-break at $break_at"
@@ -96,13 +96,37 @@ if strandproof bed send "$plan" --position 3; then
 fi
 strandproof bed enter --inspected "$broken"
 strandproof bed enter --replaced "$broken"
-pendant thread
+pendant retract thread
 
 step "strand $broken again, and strand 3"
 pull "$broken"
-pendant "press reset" thread
+pendant retract thread
 pull 3
 
 step "fetch the log, write the stressing record"
 strandproof log fetch
 strandproof bed record --bed 1 -o record.html
+
+step "what happened"
+cat <<END
+ 1  The simulated jack 4711 was calibrated on its rig against a reference cell: three runs up, one down.
+ 2  A straight line was fitted per channel and branch, lack of fit judged, 12 points taken: table.json.
+ 3  This computer was paired at the pendant, set the clock, signed the table and loaded it; it was read back.
+ 4  Strand 1 was pulled to its jack force, settled, seated, and judged.
+ 5  Strand $broken broke at $break_at: the jack held, named the break, and was lowered by two acts at the pendant.
+ 6  The next instruction was refused until the neighbours' inspection and the replacement had been entered.
+ 7  Strand $broken was pulled again on a fresh strand; strand 3 followed.
+ 8  The log was fetched into an archive: $(strandproof log show | wc -l) records, each held once.
+ 9  The stressing record: $folder/record.html (SIMULATED: it can not be signed off).
+10  Nothing that came over the line moved oil: every motion was held at the pendant.
+END
+
+step "one thing to try next"
+cat <<END
+controls engineer       $sim pull --set instruction.elongation_max="300 mm"
+                        the stop moves: elongation limit before the force; add --trace pull.csv to see each tick
+calibration technician  sed '3s/[0-9]*[.][0-9]*/nan/' $folder/runs.csv > bad.csv; $host gauge fit bad.csv -o x.json
+                        a reading that is not a number is refused with its line and column
+crew lead               $host --archive $folder/archive.sqlite log show --curves
+                        what the jack wrote down, line by line; then open $folder/record.html
+END
