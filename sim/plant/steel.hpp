@@ -44,7 +44,8 @@ class Steel {
  private:
   static constexpr int pieces = 256;
   [[nodiscard]] Stress curve(double eps) const {
-    const double at = within(0.0, eps * inverse_width_, pieces);  // flat past its end: the strand is broken there
+    const double at =
+        within(0.0, eps * inverse_width_, pieces);  // flat past its end: the strand is broken there
     const int i = at >= pieces ? pieces - 1 : static_cast<int>(at);
     const double t = at - i;
     const Cubic& c = cubic_[static_cast<unsigned>(i)];

@@ -70,7 +70,7 @@ TEST(Energy, BalanceOfAPullAHoldAndALowering) {
   EXPECT_LT(s.W_load / straight, 1.02);
   run(m, s, books, {}, step, 2.0);
   expect_closed("after the hold");
-  run(m, s, books, {.motor = true, .lower = true, .shut_off = true}, step, 20.0);
+  run(m, s, books, {.motor = true, .lower = true, .shut_off = true}, step, 30.0);
   ASSERT_LT(s.load.F, 60e3);
   expect_closed("after the lowering");
 }

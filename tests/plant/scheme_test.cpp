@@ -23,7 +23,7 @@ Outcome whole_pull(int substeps, double L) {
   p.scheme.substeps = substeps;
   p.scheme.substeps_transient = 8 * substeps;
   Plant plant(p);
-  const auto fast = static_cast<int>(600.0 * L);
+  const auto fast = static_cast<int>(700.0 * L);
   double peak = 0.0;
   for (int i = 0; i < fast; ++i) {
     plant.step(pull_fast);

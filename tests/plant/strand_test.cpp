@@ -80,6 +80,27 @@ TEST(StrandLine, TangentIsTheDerivative) {
   }
 }
 
+// The search ends at the same force wherever it starts: over the kinks of tail, dead end and wedges too.
+TEST(StrandLine, ForceDoesNotDependOnWhereTheSearchStarts) {
+  const StrandLine line(Strand{}, Chucks{});
+  for (const double pulled : {0.0, 0.043, 0.10, 0.45}) {
+    StrandMemory memory = line.fresh();
+    line.remember(memory, line.forces(pulled, memory), pulled > 0.2 ? 1.0 : 0.0);
+    for (double x = -0.01; x < 0.5; x += 1.7e-3) {
+      StrandMemory near = memory;
+      near.eps = line.forces(x, memory).eps;
+      const StrandForces a = line.forces(x, memory), b = line.forces(x, near);
+      EXPECT_NEAR(a.F_jack, b.F_jack, 1e-3) << pulled << " then " << x;
+      EXPECT_NEAR(a.F_strand, a.F_jack + a.F_chuck, 1e-2) << pulled << " then " << x;
+      for (const double start : {0.0, 0.002, 0.008, 0.03}) {
+        near.eps = start;
+        EXPECT_NEAR(line.forces(x, near).F_strand, a.F_strand, 1e-3)
+            << pulled << ", " << x << " from " << start;
+      }
+    }
+  }
+}
+
 TEST(StrandLine, BreaksOfItselfAtItsLastStrain) {
   const Strand s{.L = 5.0};
   const StrandLine line(s, Chucks{});
