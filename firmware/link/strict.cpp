@@ -32,6 +32,16 @@ bool only_varints(std::span<const std::uint8_t> bytes) {
   return true;
 }
 
+// Other bytes would make a record that a host's decoder may refuse to read, and a display can not show them.
+bool only_text(std::span<const std::uint8_t> bytes) {
+  for (const std::uint8_t b : bytes) {
+    if (b < 0x20 || b > 0x7E) {
+      return false;
+    }
+  }
+  return true;
+}
+
 struct Field {
   std::uint32_t number = 0;
   std::span<const std::uint8_t> content;  // of a length-delimited field
@@ -55,7 +65,8 @@ bool next_field(std::span<const std::uint8_t> bytes, std::size_t& at, const Shap
     f.content = bytes.subspan(at, static_cast<std::size_t>(value));
     at += static_cast<std::size_t>(value);
   }
-  return ((shape.packed >> f.number) & 1U) == 0 || only_varints(f.content);
+  return (((shape.packed >> f.number) & 1U) == 0 || only_varints(f.content)) &&
+         (((shape.text >> f.number) & 1U) == 0 || only_text(f.content));
 }
 
 }  // namespace

@@ -134,7 +134,11 @@ def _decode_content(kind, content, strict):
         return numbers
     if limit and len(content) > int(limit):
         raise Refused("too long")
-    return content if base == "bytes" else content.decode("ascii")
+    if base == "bytes":
+        return content
+    if any(not 0x20 <= byte <= 0x7E for byte in content):
+        raise Refused("not printable ASCII")
+    return content.decode("ascii")
 
 
 def decode(name, data, strict=False):

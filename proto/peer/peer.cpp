@@ -1,6 +1,7 @@
 #include "proto/peer/peer.hpp"
 
 #include <algorithm>
+#include <functional>
 #include <utility>
 
 #include "proto/peer/jobs.hpp"
@@ -26,6 +27,13 @@ bool is(std::uint32_t code, Code c) {
 
 Bytes bytes(const std::string& s) {
   return {reinterpret_cast<const std::uint8_t*>(s.data()), s.size()};
+}
+
+bool is_ascii(char c) {
+  return c >= ' ' && c <= '~';
+}
+bool is_name(const std::string& s) {
+  return s.size() <= name_max && std::all_of(s.begin(), s.end(), is_ascii);
 }
 
 template <class Message>
@@ -275,7 +283,7 @@ void Peer::add_sealed(FrameType kind, const std::string& body, bool fits, Done d
   if (fits && body.size() <= body_max) {
     add(sealed_job(kind, body), std::move(done));
   } else {
-    turn_down("a name is longer than 23 bytes: shorten it", done);
+    turn_down("a name is longer than 23 letters or has others than ASCII: change it", done);
   }
 }
 
@@ -292,6 +300,7 @@ void Peer::identify(Done done) {
 void Peer::pair(Done done) {
   HostKeys shown = keys_;
   shown.name.resize(std::min(shown.name.size(), host_name_max));
+  std::replace_if(shown.name.begin(), shown.name.end(), std::not_fn(is_ascii), '?');
   add(pair_job(shown), std::move(done));
 }
 
@@ -313,12 +322,12 @@ void Peer::load_table(std::vector<std::uint8_t> table, std::uint32_t revision, c
 }
 
 void Peer::send_instruction(const wire::PullInstruction& i, Done done) {
-  const bool fits = i.bed_name().size() <= name_max && i.strand_name().size() <= name_max;
+  const bool fits = is_name(i.bed_name()) && is_name(i.strand_name());
   add_sealed(FrameType::pull_instruction, i.SerializeAsString(), fits, std::move(done));
 }
 
 void Peer::enter(const wire::BedEntry& e, Done done) {
-  add_sealed(FrameType::bed_entry, e.SerializeAsString(), e.by().size() <= name_max, std::move(done));
+  add_sealed(FrameType::bed_entry, e.SerializeAsString(), is_name(e.by()), std::move(done));
 }
 
 void Peer::release_records(std::uint64_t up_to, Done done) {

@@ -192,6 +192,9 @@ TEST(Peer, WhatDoesNotFitIsNotSent) {
   i.set_bed_name(std::string(24, 'x'));
   p.peer.send_instruction(i);
   EXPECT_EQ(p.peer.last_result().outcome, Outcome::bad_request);
+  i.set_bed_name("S\xC3\xBC");
+  p.peer.send_instruction(i);
+  EXPECT_EQ(p.peer.last_result().outcome, Outcome::bad_request);
   p.peer.load_table(std::vector<std::uint8_t>(961), 1, {});
   EXPECT_EQ(p.peer.last_result().outcome, Outcome::bad_request);
   EXPECT_FALSE(p.peer.busy());

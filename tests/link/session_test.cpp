@@ -340,6 +340,8 @@ TEST_F(Hostile, H24_OddBodiesWithGoodTagsAreRefused) {
       {"cut in a varint", std::string("\x08\x81", 2)},
       {"cut in a string", good.substr(0, good.size() - 1)},
       {"more than 32 bits", std::string("\x08\x80\x80\x80\x80\x10\x10\x02\x18\x01", 10)},
+      {"letters beyond ASCII", std::string("\x08\x01\x10\x02\x18\x01\x22\x02\xC3\xBC", 10)},
+      {"a zero in a name", std::string("\x08\x01\x10\x02\x18\x01\x22\x02\x41\x00", 10)},
       {"name longer than its field",
        std::string("\x08\x01\x10\x02\x18\x01\x22\x18", 8) + std::string(24, 'n')},
   };
@@ -473,6 +475,8 @@ TEST(Strict, ShapesAreThoseOfTheProto) {
                              f->type() == FieldDescriptor::TYPE_BYTES ||
                              f->type() == FieldDescriptor::TYPE_MESSAGE;
       EXPECT_EQ((shape.lengths >> f->number()) & 1U, delimited ? 1U : 0U) << f->full_name();
+      EXPECT_EQ((shape.text >> f->number()) & 1U, f->type() == FieldDescriptor::TYPE_STRING ? 1U : 0U)
+          << f->full_name();
     }
   };
   agrees(wire::Sealed::descriptor(), sealed_shape);
