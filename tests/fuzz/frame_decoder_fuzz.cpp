@@ -1,7 +1,9 @@
 // The frame decoder, before and behind its CRC. First byte of the input: even, the rest is a stream as it
 // comes; odd, each piece between zeros gets its right check bytes, so that what lies behind the CRC is
 // reached. Found wrong: an accepted frame that does not encode to the very bytes it was read from, a byte
-// that is neither in a frame nor counted, a frame that is lost behind damage. libs: strandproof_proto
+// that is neither in a frame nor counted, a frame that is lost behind damage.
+//
+// libs: strandproof_proto
 #include <algorithm>
 #include <cstdlib>
 #include <vector>

@@ -2,8 +2,10 @@
 // that puts the fuzzer's bytes into good frames, good sealed messages and well-signed tables. The input is a
 // list of steps: op, length, bytes. Found wrong: more than 64 bytes read in a tick; an answer that is no
 // frame or no message of the host's; a body that was taken though protobuf's own decoder refuses it or finds
-// fields it does not know; a call of the handler without a sealed message. libs: firmware_link
+// fields it does not know; a call of the handler without a sealed message.
 // strandproof_peer
+//
+// libs: firmware_link strandproof_peer
 #include <cstdlib>
 
 #include "proto/peer/seal.hpp"
