@@ -24,12 +24,13 @@ inline double within(double low, double x, double high) {
 }
 
 // exp for |x| <= 0.5 by its series; the first term left out is below 1.3e-11 at the ends and 1e-17 at 0.15.
+// Written out, even and odd powers side by side: it is half of the plant's time.
 inline double exp_small(double x) {
-  double sum = 1.0 + x / 10.0;
-  for (int i = 9; i >= 1; --i) {
-    sum = 1.0 + x * sum * (1.0 / i);
-  }
-  return sum;
+  const double q = x * x;
+  const double even =
+      1.0 + q * (1.0 / 2 + q * (1.0 / 24 + q * (1.0 / 720 + q * (1.0 / 40320 + q * (1.0 / 3628800)))));
+  const double odd = 1.0 + q * (1.0 / 6 + q * (1.0 / 120 + q * (1.0 / 5040 + q * (1.0 / 362880))));
+  return even + x * odd;
 }
 
 // exp for |x| <= 700, relative error below 1e-14.

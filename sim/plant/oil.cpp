@@ -12,7 +12,8 @@ double Mixture::pressure(double volume, double near) const {
     const double kept = next > -p_atmosphere ? next : 0.25 * (p + p_atmosphere) - p_atmosphere;
     const double change = magnitude(kept - p);
     p = kept;
-    if (change <= 1e-12 * (p + p_atmosphere)) {
+    // What is left after a step is its square over the absolute pressure: 1e-14 of it.
+    if (change <= 1e-7 * (p + p_atmosphere)) {
       break;
     }
   }

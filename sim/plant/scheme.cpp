@@ -194,7 +194,6 @@ bool advance(const Model& m, State& s, const Acting& acting, const StepLength& s
     found = c.small();
     if (found || n + 1 == search_limit) {
       take(m, s, i, c, h);
-      set_pressures(m, i.at, i.at.p_pump + c.pump, i.at.p_cap + c.cap, i.at.p_rod + c.rod);
     } else {
       set_pressures(m, i.at, i.at.p_pump + c.pump, i.at.p_cap + c.cap, i.at.p_rod + c.rod);
       i.v += c.v;

@@ -32,17 +32,13 @@ double StrandLine::live_draw_in(const StrandMemory& m) const {
   return chucks_.draw_in + m.pushed * (chucks_.draw_in_pushed - chucks_.draw_in);
 }
 
-double StrandLine::straight(const StrandMemory& m) const {
-  return strand_.slack + dead_draw_in(m.F_dead_max) + strand_.L * steel_.set(m.eps_max);
-}
-
 // One unknown, the strain: g = strand force - tail force - chuck force rises with it, in nearly straight
 // pieces, so Newton's search ends after two or three steps. From far off its steps can leap to and fro over
 // the kinks of tail and dead end for ever: a step not inside the bracket found so far halves it instead.
 StrandForces StrandLine::forces(double x, const StrandMemory& m) const {
   StrandForces r;
   const double set = steel_.set(m.eps_max);
-  const double u_straight = straight(m);
+  const double u_straight = straight(m, set);
   r.eps = set;
   if (m.broken || (x <= u_straight && m.u_hold <= u_straight)) {
     r.u = at_least(0.0, at_least(m.broken ? m.u : m.u_hold, at_most(u_straight, x)));

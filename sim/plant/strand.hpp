@@ -42,9 +42,15 @@ class StrandLine {
   [[nodiscard]] double dead_draw_in(double F_max) const;
   [[nodiscard]] double live_draw_in(const StrandMemory& memory) const;
   // Live-chuck movement at which the strand is straight.
-  [[nodiscard]] double straight(const StrandMemory& memory) const;
+  [[nodiscard]] double straight(const StrandMemory& memory) const {
+    return straight(memory, steel_.set(memory.eps_max));
+  }
 
  private:
+  [[nodiscard]] double straight(const StrandMemory& memory, double set) const {
+    return strand_.slack + dead_draw_in(memory.F_dead_max) + strand_.L * set;
+  }
+
   Strand strand_;
   Chucks chucks_;
   Steel steel_;

@@ -85,6 +85,14 @@ TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
   EXPECT_NE(error_of("operator = [\"press confrim\"]\n").find("did you mean \"confirm\""), std::string::npos);
   EXPECT_NE(error_of("\xEF\xBB\xBFseed = 1\n").find("yard.toml:1:1: begins with a byte-order mark"),
             std::string::npos);
+  // Found by fuzzing: the TOML parser stopped the program on these.
+  EXPECT_NE(error_of("seed = 1\n[&a]\n").find("yard.toml:2:2: a table's name begins with"), std::string::npos);
+  EXPECT_NE(error_of("[[&fault]]\n").find("yard.toml:1:3: a table's name"), std::string::npos);
+  EXPECT_NE(error_of(std::string_view("a = 1\n[\0]\n", 10)).find("yard.toml:2:2: a"), std::string::npos);
+  EXPECT_NE(error_of("\xEF\xBB\xBD").find("yard.toml:1:1: a letter outside ASCII"), std::string::npos);
+  EXPECT_NE(error_of("name = \"\"\"x\"\"\"\n").find("several lines"), std::string::npos);
+  EXPECT_NE(error_of("name = \"B\xC3\xBChne\"\n").find("yard.toml:1:10: a letter outside ASCII"), std::string::npos);
+  EXPECT_EQ(parse_scenario("name = \"Buehne\" # B\xC3\xBChne\r\n", "yard.toml").name, "Buehne");
   EXPECT_NE(error_of("seed = \n").find("yard.toml:1:"), std::string::npos);
   EXPECT_NE(error_of("seed = 1\nseed = 2\n").find("yard.toml:2:"), std::string::npos);
 }
