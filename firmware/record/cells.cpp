@@ -49,6 +49,7 @@ void Cells::scan(unsigned cell, unsigned page) {
     }
     address = behind;
   }
+  void_entry(flash_, address, end);
 }
 
 // After a boot: firm up the newest entry, leave one number out (a torn entry may bear it), look at the spare
@@ -93,6 +94,7 @@ bool Cells::write(CellId id, std::span<const std::uint8_t> value) {
       .sequence = ++place.generation, .length = length, .kind = static_cast<std::uint8_t>(id)};
   place.other_ready = here && place.other_ready;
   if (!write_entry(flash_, address, header, value)) {
+    void_entry(flash_, address, page_address(cell, page) + flash_.page_size());
     place.tail = here ? 0 : place.tail;  // nothing more goes behind a torn entry; the old value stands
     return false;
   }

@@ -12,9 +12,10 @@ namespace {
 
 constexpr std::uint32_t chunk_size = 64;  // bytes on the stack at once
 using Chunk = std::array<std::uint8_t, chunk_size>;
+using HeaderBytes = std::array<std::uint8_t, entry_header_size>;
 
-std::array<std::uint8_t, entry_header_size> encode(const RecordHeader& header) {
-  std::array<std::uint8_t, entry_header_size> bytes{};
+HeaderBytes encode(const RecordHeader& header) {
+  HeaderBytes bytes{};
   proto::put_u64(header.sequence, bytes.data());
   proto::put_u64(header.tick, bytes.data() + 8);
   proto::put_u32(header.boot, bytes.data() + 16);
@@ -29,6 +30,16 @@ RecordHeader decode(const std::uint8_t* bytes) {
           .boot = proto::get_u32(bytes + 16),
           .length = proto::get_u16(bytes + 20),
           .kind = bytes[22]};
+}
+
+// True if something that can be a header lies there and its entry would end at or before limit.
+bool read_header(const port::Flash& flash, std::uint32_t address, std::uint32_t limit, HeaderBytes& bytes,
+                 RecordHeader& header) {
+  if (address + entry_size(0) > limit || !flash.read(address, bytes)) {
+    return false;
+  }
+  header = decode(bytes.data());
+  return header.sequence != 0 && bytes[23] == 0 && address + entry_size(header.length) <= limit;
 }
 
 bool reads_back(const port::Flash& flash, std::uint32_t address, std::span<const std::uint8_t> expected) {
@@ -102,12 +113,9 @@ bool write_entry(port::Flash& flash, std::uint32_t address, const RecordHeader& 
 
 bool read_entry(const port::Flash& flash, std::uint32_t address, std::uint32_t limit, RecordHeader& header,
                 std::span<std::uint8_t> into) {
-  std::array<std::uint8_t, entry_header_size> head{};
-  if (address + entry_size(0) > limit || !flash.read(address, head)) {
-    return false;
-  }
-  const RecordHeader found = decode(head.data());
-  if (found.sequence == 0 || head[23] != 0 || address + entry_size(found.length) > limit) {
+  HeaderBytes head{};
+  RecordHeader found;
+  if (!read_header(flash, address, limit, head, found)) {
     return false;
   }
   const std::uint32_t trailer_at = address + entry_header_size + aligned(found.length);
@@ -122,6 +130,15 @@ bool read_entry(const port::Flash& flash, std::uint32_t address, std::uint32_t l
   }
   header = found;
   return true;
+}
+
+void void_entry(port::Flash& flash, std::uint32_t address, std::uint32_t limit) {
+  HeaderBytes head{};
+  RecordHeader found;
+  if (read_header(flash, address, limit, head, found)) {
+    // A flash that refuses leaves the entry as it is: no worse than before.
+    (void)write_mark(flash, address + entry_size(found.length) - mark_size, 0);
+  }
 }
 
 bool find_entry(const port::Flash& flash, std::uint32_t& address, std::uint32_t limit, RecordHeader& header,

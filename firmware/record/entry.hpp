@@ -58,6 +58,10 @@ constexpr std::uint32_t entry_size(std::uint32_t body) {
 // a commit may leave a word that reads well now and not later; after this it is as firm as any other.
 [[nodiscard]] bool confirm_entry(port::Flash& flash, std::uint32_t address, std::uint16_t length);
 
+// For the place where a cut may have torn an entry: if it had come as far as its commit word, that word is
+// made all zero, so that an entry that is not there now is never there later.
+void void_entry(port::Flash& flash, std::uint32_t address, std::uint32_t limit);
+
 // Mark words: one aligned 8-byte value, read back.
 [[nodiscard]] bool write_mark(port::Flash& flash, std::uint32_t address, std::uint64_t value);
 [[nodiscard]] bool has_mark(const port::Flash& flash, std::uint32_t address, std::uint64_t value);

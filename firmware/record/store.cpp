@@ -87,8 +87,8 @@ Error Store::mount() {
   if (const Error e = find_head(); e != Error::none) {
     return e;
   }
-  if (const Error e = head_ == 0 ? Error::none : recover_tail(); e != Error::none) {
-    return e;
+  if (head_ != 0) {
+    recover_tail();
   }
   count_ready();
   mounted_ = true;
@@ -108,7 +108,10 @@ Error Store::find_head() {
     if (turn != 0 && page_address(turn) != address) {
       return Error::geometry;
     }
-    head_ = std::max(head_, turn);
+    if (turn > head_) {
+      head_ = turn;
+      next_ = first_sequence;  // until recover_tail() has found a record
+    }
   }
   oldest_ = head_ == 0 ? 0 : next_open_turn(head_ > pages() ? head_ - pages() : 0);
   to_mark_ = std::max<std::uint64_t>(oldest_, 1);
@@ -128,12 +131,9 @@ std::uint64_t Store::next_open_turn(std::uint64_t after) const {
 // Walks the head page to its last committed record. What follows it must be untouched; if it is not, a cut
 // has torn a record there: the page is closed and one number is left out, so that it can never be given
 // twice.
-Error Store::recover_tail() {
+void Store::recover_tail() {
   const std::uint32_t page = page_address(head_);
   const std::uint32_t end = page + flash_.page_size();
-  if (!page_is_open(head_, next_)) {
-    return Error::flash;
-  }
   // Firms up what a cut may have left weak. A flash that refuses is found out by the next append().
   (void)write_mark(flash_, page + open_at, commit_mark);
   Cursor at{.sequence = next_ - 1, .turn = head_, .offset = entries_at};
@@ -151,10 +151,10 @@ Error Store::recover_tail() {
     find_last_before_head();
   }
   if (!is_erased(flash_, page + tail_, end)) {
+    void_entry(flash_, page + tail_, end);
     tail_ = flash_.page_size();
     ++next_;
   }
-  return Error::none;
 }
 
 void Store::find_last_before_head() {
@@ -195,7 +195,9 @@ Appended Store::append(std::span<const std::uint8_t> body, std::uint32_t boot, s
                             .length = static_cast<std::uint16_t>(body.size()),
                             .kind = static_cast<std::uint8_t>(priority)};
   ++next_;  // also when it fails: the number may stand in flash
-  if (!write_entry(flash_, page_address(head_) + tail_, header, body)) {
+  const std::uint32_t page = page_address(head_);
+  if (!write_entry(flash_, page + tail_, header, body)) {
+    void_entry(flash_, page + tail_, page + flash_.page_size());
     tail_ = flash_.page_size();
     return {0, Error::flash};
   }
@@ -225,7 +227,8 @@ bool Store::open_next_page() {
   const std::uint32_t page = page_address(head_);
   const Header header = encode(pages(), head_, next_);
   Header back{};
-  if (!flash_.program(page + header_at, header) || !flash_.read(page + header_at, back) || back != header ||
+  if (!write_mark(flash_, page, ready_mark) ||  // once more: a cut may have left it weak
+      !flash_.program(page + header_at, header) || !flash_.read(page + header_at, back) || back != header ||
       !write_mark(flash_, page + open_at, commit_mark)) {
     return false;
   }

@@ -99,7 +99,7 @@ class Store {
   [[nodiscard]] Cursor start_for(std::uint64_t sequence) const;
   [[nodiscard]] std::uint64_t next_open_turn(std::uint64_t after) const;
   [[nodiscard]] Error find_head();
-  [[nodiscard]] Error recover_tail();
+  void recover_tail();
   void find_last_before_head();
   void count_ready();
 

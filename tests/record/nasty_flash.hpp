@@ -22,7 +22,7 @@ enum class Damage : std::uint8_t {
   whole,      // done, but the caller never hears of it
   bits,       // a random half of the bits that were to change
   scattered,  // and of the words that were to follow in the same call a random half, each torn as well
-  weak,       // as `bits`, and the bits in transit read differently each time until written or erased again
+  weak,       // the word reads as it was or as it was to be, differently each time, until it is written again
 };
 inline constexpr std::array all_damages{Damage::nothing, Damage::whole, Damage::bits, Damage::scattered,
                                         Damage::weak};
@@ -47,9 +47,15 @@ class NastyFlash final : public port::Flash {
       ADD_FAILURE() << "read outside the flash: " << address << " + " << into.size();
       return false;
     }
+    std::uint32_t tossed = UINT32_MAX;
+    bool flipped = false;
     for (std::size_t i = 0; i < into.size(); ++i) {
-      const std::uint8_t weak = weak_[address + i];
-      into[i] = static_cast<std::uint8_t>(bytes_[address + i] ^ (weak == 0 ? 0 : weak & noise()));
+      const auto at = address + static_cast<std::uint32_t>(i);
+      if (weak_[at] != 0 && at / word_size_ != tossed) {
+        tossed = at / word_size_;
+        flipped = (noise() & 1U) != 0;
+      }
+      into[i] = static_cast<std::uint8_t>(bytes_[at] ^ (flipped ? weak_[at] : 0));
     }
     return true;
   }
@@ -99,6 +105,7 @@ class NastyFlash final : public port::Flash {
   void cut_at(std::uint64_t n, Damage damage, std::uint64_t seed) {
     cut_ = operations_ + n;
     damage_ = damage;
+    seed_ = seed;
     random_.seed(static_cast<std::mt19937_64::result_type>(seed));
   }
   void power_on() {
@@ -181,7 +188,9 @@ class NastyFlash final : public port::Flash {
     if (torn && damage_ == Damage::nothing) {
       done = 0;
     } else if (torn && damage_ == Damage::scattered) {
-      done = at % page_size_ < page_size_ / 2 ? changing : 0;  // the first half of the page only
+      // The first half of the page only, or all but its first word.
+      const bool front = (seed_ & 1U) == 0;
+      done = (front ? at % page_size_ < page_size_ / 2 : at % page_size_ >= word_size_) ? changing : 0;
     } else if (torn && damage_ != Damage::whole) {
       done = changing & noise();
     }
@@ -195,6 +204,7 @@ class NastyFlash final : public port::Flash {
   std::uint32_t stuck_ = UINT32_MAX;
   std::uint64_t operations_ = 0;
   std::uint64_t cut_ = 0;
+  std::uint64_t seed_ = 0;
   bool powered_ = true;
   Damage damage_ = Damage::nothing;
   mutable std::mt19937_64 random_{1};

@@ -46,8 +46,9 @@ class Shadow {
     std::uint64_t lost = 0, invented = 0, doubled = 0, unordered = 0, kept = 0;
   };
 
-  // Reads the whole log and compares.
-  [[nodiscard]] Counts compare(record::Store& store) const {
+  // Reads the whole log and compares. What has been read once counts as acknowledged from then on: a host may
+  // hold it.
+  [[nodiscard]] Counts compare(record::Store& store) {
     Counts counts;
     std::set<std::uint32_t> seen;
     std::set<std::uint64_t> present;
@@ -69,6 +70,7 @@ class Shadow {
       counts.doubled += seen.insert(attempt).second ? 0 : 1;
       counts.unordered += header.sequence > before ? 0 : 1;
       before = header.sequence;
+      acknowledged_.emplace(header.sequence, attempt);
       present.insert(header.sequence);
       ++counts.kept;
     }

@@ -71,8 +71,7 @@ struct Totals {
   std::unordered_set<std::string> images;
 };
 
-void check(NastyFlash& flash, const Geometry& g, const Shadow& shadow, Totals& totals,
-           const std::string& where) {
+void check(NastyFlash& flash, const Geometry& g, Shadow& shadow, Totals& totals, const std::string& where) {
   Store store{flash, region(g)};
   ASSERT_EQ(store.mount(), Error::none) << where;
   const auto counts = shadow.compare(store);
