@@ -3,7 +3,6 @@
 // list of steps: op, length, bytes. Found wrong: more than 64 bytes read in a tick; an answer that is no
 // frame or no message of the host's; a body that was taken though protobuf's own decoder refuses it or finds
 // fields it does not know; a call of the handler without a sealed message.
-// strandproof_peer
 //
 // libs: firmware_link strandproof_peer
 #include <cstdlib>
