@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <random>
 #include <vector>
 
@@ -17,6 +18,14 @@ using Vector = std::vector<std::uint8_t>;
 Vector framed(const FrameHeader& h, const Vector& payload) {
   Vector out(frame_max);
   out.resize(encode_frame(h, payload, out));
+  return out;
+}
+
+// What stands on the wire for these encoded bytes, with their right check.
+Vector around(const Vector& encoded) {
+  Vector out(1 + encoded.size() + crc_size + 1);
+  std::copy(encoded.begin(), encoded.end(), out.begin() + 1);
+  put_crc(crc32c(encoded), std::span<std::uint8_t, crc_size>{out.data() + 1 + encoded.size(), crc_size});
   return out;
 }
 
@@ -41,15 +50,14 @@ struct Stream {
 TEST(Frame, TheHeaderIsWhereSpecSaysItIs) {
   const Vector f = framed(header, {});
   const Vector plain{1, 8, 0, 0, 0x67, 0x12, 0, 0, 7, 0, 0, 0, 9, 0, 0, 0};  // 4711 is 1267 in hex
-  Vector wanted{0};
-  wanted.resize(1 + cobs_size_max(plain.size()));
-  const std::size_t n = cobs_encode(plain, std::span{wanted}.subspan(1));
-  wanted.resize(1 + n);
-  const std::uint32_t crc = crc32c(std::span{wanted}.subspan(1));
+  Vector encoded(cobs_size_max(plain.size()));
+  encoded.resize(cobs_encode(plain, encoded));
+  Vector wanted(encoded.size() + 7);
+  std::copy(encoded.begin(), encoded.end(), wanted.begin() + 1);
+  const std::uint32_t crc = crc32c(encoded);
   for (unsigned i = 0; i < 5; ++i) {
-    wanted.push_back(static_cast<std::uint8_t>(0x80U | ((crc >> (7U * i)) & 0x7FU)));
+    wanted[encoded.size() + 1 + i] = static_cast<std::uint8_t>(0x80U | ((crc >> (7U * i)) & 0x7FU));
   }
-  wanted.push_back(0);
   EXPECT_EQ(f, wanted);
 }
 
@@ -199,13 +207,7 @@ TEST(Frame, H27_InStepAgainAfterNoise) {
 
 TEST(Frame, OneByteTooLongIsNoFrame) {
   // A right CRC over 513 encoded bytes: only the bound can refuse it.
-  Vector body(encoded_max + 1, 0x01);
-  Vector f{0};
-  f.insert(f.end(), body.begin(), body.end());
-  std::array<std::uint8_t, crc_size> crc{};
-  put_crc(crc32c(body), crc);
-  f.insert(f.end(), crc.begin(), crc.end());
-  f.push_back(0);
+  const Vector f = around(Vector(encoded_max + 1, 0x01));
   Stream s;
   s.push(f);
   EXPECT_TRUE(s.payloads.empty());
@@ -216,14 +218,8 @@ TEST(Frame, OneByteTooLongIsNoFrame) {
 // Frames with a right CRC that are still not of this protocol.
 TEST(Frame, RightCrcOverAWrongInsideIsRefused) {
   const auto accepted = [](const Vector& encoded) {
-    Vector f{0};
-    f.insert(f.end(), encoded.begin(), encoded.end());
-    std::array<std::uint8_t, crc_size> crc{};
-    put_crc(crc32c(encoded), crc);
-    f.insert(f.end(), crc.begin(), crc.end());
-    f.push_back(0);
     Stream s;
-    s.push(f);
+    s.push(around(encoded));
     return !s.payloads.empty();
   };
   const auto encoded = [](const Vector& plain) {

@@ -1,6 +1,7 @@
 // The wire's building blocks against published values.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <numeric>
 #include <string_view>
 #include <vector>
