@@ -183,14 +183,16 @@ Added Archive::add(std::span<const StoredRecord> records) {
       const long long device = r.device, boot = r.boot, sequence = wide(r.sequence), tick = wide(r.tick_ms);
       const std::string hex = to_hex(r.body);
       std::string held;
-      long long held_tick = 0;
-      sql << "select body_hex, tick_ms from record where device = :d and boot = :b and sequence = :s",
-          soci::into(held), soci::into(held_tick), soci::use(device), soci::use(boot), soci::use(sequence);
+      long long held_boot = 0, held_tick = 0;
+      // A sequence is used once for ever, so the boot is compared and not looked for.
+      sql << "select body_hex, boot, tick_ms from record where device = :d and sequence = :s",
+          soci::into(held), soci::into(held_boot), soci::into(held_tick), soci::use(device),
+          soci::use(sequence);
       if (!sql.got_data()) {
         sql << "insert into record (device, boot, sequence, tick_ms, body_hex) values (:d, :b, :s, :t, :h)",
             soci::use(device), soci::use(boot), soci::use(sequence), soci::use(tick), soci::use(hex);
         ++result.added;
-      } else if (held == hex && held_tick == tick) {
+      } else if (held == hex && held_boot == boot && held_tick == tick) {
         ++result.already_held;
       } else {
         throw refused(

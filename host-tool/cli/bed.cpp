@@ -23,9 +23,15 @@ using wire::PullInstruction;
 constexpr double control_margin = 0.0025;
 constexpr double margin_without_table = 0.02;  // the 2 % rule of practice
 
-std::uint32_t micrometre(double m) { return static_cast<std::uint32_t>(std::lround(m * 1e6)); }
-std::uint32_t newton(double n) { return static_cast<std::uint32_t>(std::lround(n)); }
-std::uint32_t ppm(double fraction) { return static_cast<std::uint32_t>(std::lround(fraction * 1e6)); }
+std::uint32_t micrometre(double m) {
+  return static_cast<std::uint32_t>(std::lround(m * 1e6));
+}
+std::uint32_t newton(double n) {
+  return static_cast<std::uint32_t>(std::lround(n));
+}
+std::uint32_t ppm(double fraction) {
+  return static_cast<std::uint32_t>(std::lround(fraction * 1e6));
+}
 
 double table_margin(const archive::Archive& kept, const wire::Identity& i) {
   const auto known = kept.table(i.jack_serial(), i.table_revision());
@@ -33,7 +39,8 @@ double table_margin(const archive::Archive& kept, const wire::Identity& i) {
   return control_margin + gauge::from_json(known->json, "archive").uncertainty_ppm * 1e-6;
 }
 
-PullInstruction instruction_of(const bed::Plan& plan, const bed::Position& at, const bed::Pull& pull, std::uint32_t id) {
+PullInstruction instruction_of(const bed::Plan& plan, const bed::Position& at, const bed::Pull& pull,
+                               std::uint32_t id) {
   PullInstruction m;
   m.set_id(id);
   m.set_bed(plan.bed);
@@ -61,18 +68,23 @@ PullInstruction instruction_of(const bed::Plan& plan, const bed::Position& at, c
 void print_numbers(const bed::Plan& plan, const bed::Position& at, const bed::Pull& p) {
   fmt::print("bed {} \"{}\" position {}: {}, {:.1f} m, reel {}\n", plan.bed, shown(plan.bed_name), at.number,
              shown(plan.strand.name), plan.length_m, at.reel);
-  fmt::print("  initial {:.1f} kN, seated {:.2f} kN, overpull {:.2f} kN, jack force {:.2f} kN, limit {:.2f} kN (code {:.1f} kN)\n",
-             plan.initial_n / 1e3, p.seated_n / 1e3, p.overpull_n / 1e3, p.jack_n / 1e3, p.limit_n / 1e3,
-             p.code_limit_n / 1e3);
-  fmt::print("  ram travel from the datum {:.1f} mm +- {:.1f} mm, mark after seating {:.1f} mm, ram sees {:.1f} N/mm\n",
-             p.gross_m * 1e3, p.window_m * 1e3, p.mark_after_m * 1e3, p.ram_n_per_m / 1e3);
+  fmt::print(
+      "  initial {:.1f} kN, seated {:.2f} kN, overpull {:.2f} kN, jack force {:.2f} kN, limit {:.2f} kN "
+      "(code {:.1f} kN)\n",
+      plan.initial_n / 1e3, p.seated_n / 1e3, p.overpull_n / 1e3, p.jack_n / 1e3, p.limit_n / 1e3,
+      p.code_limit_n / 1e3);
+  fmt::print(
+      "  ram travel from the datum {:.1f} mm +- {:.1f} mm, mark after seating {:.1f} mm, ram sees {:.1f} "
+      "N/mm\n",
+      p.gross_m * 1e3, p.window_m * 1e3, p.mark_after_m * 1e3, p.ram_n_per_m / 1e3);
 }
 
 const bed::Position& position_of(const bed::Plan& plan, std::uint32_t number) {
   for (const auto& p : plan.positions) {
     if (p.number == number) return p;
   }
-  throw bad_input(fmt::format("the plan has no position {}; it has {} positions", number, plan.positions.size()));
+  throw bad_input(
+      fmt::format("the plan has no position {}; it has {} positions", number, plan.positions.size()));
 }
 
 }  // namespace
@@ -86,7 +98,9 @@ Exit bed_send(const Common& common, const BedSend& o) {
     if (number) break;
     if (!report::is_good(pulls, p.number)) number = p.number;
   }
-  if (!number) throw refused(fmt::format("every position of bed {} has a pull within limits; nothing to send", plan.bed));
+  if (!number)
+    throw refused(
+        fmt::format("every position of bed {} has a pull within limits; nothing to send", plan.bed));
   const auto& at = position_of(plan, *number);
   if (o.dry) {
     const auto pull = bed::work_out(plan, at, margin_without_table);
@@ -101,22 +115,37 @@ Exit bed_send(const Common& common, const BedSend& o) {
   bed::check(plan, at, pull);
   const auto m = instruction_of(plan, at, pull, kept.next_instruction_id(i.jack_serial()));
   c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.send_instruction(m, std::move(done)); });
-  kept.add(archive::SentInstruction{i.jack_serial(), m.id(), m.bed(), m.position(), m.SerializeAsString(), std::time(nullptr)});
+  kept.add(archive::SentInstruction{i.jack_serial(), m.id(), m.bed(), m.position(), m.SerializeAsString(),
+                                    std::time(nullptr)});
   fmt::print("sent as instruction {}; the person at the pendant confirms it there\n", m.id());
   return Exit::good;
 }
 
 Exit bed_progress(const Common& common, std::uint32_t bed_number) {
   archive::Archive kept{common.archive};
+  struct Last {
+    std::string verdict = "sent, no pull fetched yet";
+    const wire::PullRecord* pull = nullptr;
+  };
+  std::map<std::uint32_t, Last> last;
+  for (const auto& i : kept.instructions(bed_number)) last[i.position] = {};
   const auto pulls = report::pulls_of_bed(kept, bed_number);
-  std::map<std::uint32_t, std::string> last;
-  for (const auto& i : kept.instructions(bed_number)) last[i.position] = "sent, no pull fetched yet";
-  for (const auto& p : pulls) {
-    last[p.record.position()] = fmt::format("{}, locked {:.2f} kN, elongation {:.1f} mm", texts::verdict(p.record.verdict()),
-                                            p.record.locked_n() / 1e3, p.record.elongation_um() / 1e3);
+  for (const auto& p : pulls) last[p.record.position()] = {texts::verdict(p.record.verdict()), &p.record};
+  for (const auto& [position, what] : last) {
+    const double locked_n = what.pull == nullptr ? 0.0 : what.pull->locked_n();
+    const double travel_um = what.pull == nullptr ? 0.0 : what.pull->elongation_um();
+    if (common.json) {
+      fmt::print("{{\"position\":{},\"verdict\":\"{}\",\"locked_n\":{},\"elongation_um\":{}}}\n", position,
+                 what.verdict, locked_n, travel_um);
+    } else if (what.pull == nullptr) {
+      fmt::print("position {:>3}: {}\n", position, what.verdict);
+    } else {
+      fmt::print("position {:>3}: {}, locked {:.2f} kN, elongation {:.1f} mm\n", position, what.verdict,
+                 locked_n / 1e3, travel_um / 1e3);
+    }
   }
-  for (const auto& [position, what] : last) fmt::print("position {:>3}: {}\n", position, what);
-  if (last.empty()) fmt::print("nothing known of bed {}; send an instruction, or fetch the log\n", bed_number);
+  if (last.empty() && !common.json)
+    fmt::print("nothing known of bed {}; send an instruction, or fetch the log\n", bed_number);
   return last.empty() ? Exit::refused : Exit::good;
 }
 
@@ -139,10 +168,10 @@ Exit bed_enter(const Common& common, const BedEnter& o) {
 
 Exit bed_record(const Common& common, const BedRecord& o) {
   archive::Archive kept{common.archive};
-  const auto page = report::stressing_record(kept, o.bed);
+  const auto page = report::stressing_record(kept, o.bed, std::time(nullptr));
   write_file(o.output, page.html);
-  fmt::print("written: {} ({} pulls, {} of {} positions within limits{})\n", o.output, page.pulls, page.good, page.positions,
-             page.simulated ? "; SIMULATED, can not be signed off" : "");
+  fmt::print("written: {} ({} pulls, {} of {} positions within limits{})\n", o.output, page.pulls, page.good,
+             page.positions, page.simulated ? "; SIMULATED, can not be signed off" : "");
   return page.good == page.positions && page.positions > 0 ? Exit::good : Exit::refused;
 }
 

@@ -31,7 +31,8 @@ Exit check_setup(const Common& common) {
   });
   item("clock", [] {
     constexpr std::time_t made = 1'772'000'000;  // this program was not written before it
-    if (std::time(nullptr) < made) throw bad_input("this computer's clock is wrong; set it before it sets a jack's");
+    if (std::time(nullptr) < made)
+      throw bad_input("this computer's clock is wrong; set it before it sets a jack's");
     return std::string{"of this computer plausible"};
   });
   const bool port = item("port", [&] { return link::choose_port(common.port); });
@@ -40,8 +41,9 @@ Exit check_setup(const Common& common) {
       auto c = connect(common);
       const auto& i = c.session->identify();
       if (!i.paired()) {
-        throw refused(fmt::format("jack {} answers, but this host is not paired: choose PAIR A HOST at the pendant, then `pair`",
-                                  i.jack_serial()));
+        throw refused(fmt::format(
+            "jack {} answers, but this host is not paired: choose PAIR A HOST at the pendant, then `pair`",
+            i.jack_serial()));
       }
       return fmt::format("{} answers, paired, table revision {}", i.jack_serial(), i.table_revision());
     });

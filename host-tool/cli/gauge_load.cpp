@@ -38,12 +38,13 @@ std::string wire_bytes(const gauge::HeldTable& t, std::uint32_t revision) {
 // Asked before anything is sent: the jack would refuse as well, but here the file can be named.
 void check_identity(const gauge::HeldTable& t, const wire::Identity& i, const std::string& file) {
   if (t.jack_serial != i.jack_serial()) {
-    throw refused(fmt::format("{}: made for jack {}, this is jack {}; calibrate this jack", file, t.jack_serial,
-                              i.jack_serial()));
+    throw refused(fmt::format("{}: made for jack {}, this is jack {}; calibrate this jack", file,
+                              t.jack_serial, i.jack_serial()));
   }
   if (t.sensor_serial[0] != i.sensor_a_serial() || t.sensor_serial[1] != i.sensor_b_serial()) {
-    throw refused(fmt::format("{}: made with sensors {} and {}, this jack has {} and {}; calibrate again with them", file,
-                              t.sensor_serial[0], t.sensor_serial[1], i.sensor_a_serial(), i.sensor_b_serial()));
+    throw refused(
+        fmt::format("{}: made with sensors {} and {}, this jack has {} and {}; calibrate again with them",
+                    file, t.sensor_serial[0], t.sensor_serial[1], i.sensor_a_serial(), i.sensor_b_serial()));
   }
   const bool simulated_jack = i.origin() != 3;
   if (!simulated_jack && t.origin != gauge::Origin::hardware) {
@@ -69,11 +70,12 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
   });
   const auto& after = c.session->identify();
   if (after.table_revision() != revision) {
-    throw bad_input(fmt::format("the jack took the table but now says revision {}; load it again", after.table_revision()));
+    throw bad_input(fmt::format("the jack took the table but now says revision {}; load it again",
+                                after.table_revision()));
   }
   kept.add(archive::LoadedTable{after.jack_serial(), revision, sha256_hex(bytes), text, std::time(nullptr)});
-  fmt::print("jack {} now works with table revision {} ({} bytes, digest {}), due {}\n", after.jack_serial(), revision,
-             bytes.size(), sha256_hex(bytes).substr(0, 16), format_time(table.due_s));
+  fmt::print("jack {} now works with table revision {} ({} bytes, digest {}), due {}\n", after.jack_serial(),
+             revision, bytes.size(), sha256_hex(bytes).substr(0, 16), format_time(table.due_s));
   return Exit::good;
 }
 
@@ -91,13 +93,14 @@ Exit gauge_show(const Common& common, const GaugeShow& o) {
     return Exit::refused;
   }
   const auto table = gauge::from_json(known->json, common.archive);
-  fmt::print("loaded {}, digest {}; calibrated {}, due {}; expanded uncertainty {:.2f} %\n", format_time(known->loaded_s),
-             known->sha256_hex.substr(0, 16), format_time(table.calibrated_s), format_time(table.due_s),
-             table.uncertainty_ppm / 1e4);
+  fmt::print("loaded {}, digest {}; calibrated {}, due {}; expanded uncertainty {:.2f} %\n",
+             format_time(known->loaded_s), known->sha256_hex.substr(0, 16), format_time(table.calibrated_s),
+             format_time(table.due_s), table.uncertainty_ppm / 1e4);
   fmt::print("{:>14} {:>10} {:>14} {:>10}\n", "A mbar", "N", "B mbar", "N");
   for (std::size_t n = 0; n < table.increasing[0].size() && n < table.increasing[1].size(); ++n) {
-    fmt::print("{:>14} {:>10} {:>14} {:>10}\n", table.increasing[0][n].pressure_mbar, table.increasing[0][n].force_n,
-               table.increasing[1][n].pressure_mbar, table.increasing[1][n].force_n);
+    fmt::print("{:>14} {:>10} {:>14} {:>10}\n", table.increasing[0][n].pressure_mbar,
+               table.increasing[0][n].force_n, table.increasing[1][n].pressure_mbar,
+               table.increasing[1][n].force_n);
   }
   if (o.file.empty()) return Exit::good;
   const bool same = wire_bytes(gauge::from_json(read_file(o.file), o.file), i.table_revision()) ==

@@ -53,19 +53,22 @@ Exit identify(const Common& common) {
   const auto& i = c.session->identify();
   if (common.json) {
     fmt::print(
-        "{{\"jack\":{},\"origin\":\"{}\",\"build\":\"{}\",\"table_revision\":{},\"settings_revision\":{},\"boot\":{},"
+        "{{\"jack\":{},\"origin\":\"{}\",\"build\":\"{}\",\"table_revision\":{},\"settings_revision\":{},"
+        "\"boot\":{},"
         "\"first_record\":{},\"last_record\":{},\"paired\":{}}}\n",
-        i.jack_serial(), texts::origin(i.origin()), shown(i.build()), i.table_revision(), i.settings_revision(),
-        i.boot(), i.first_record(), i.last_record(), i.paired());
+        i.jack_serial(), texts::origin(i.origin()), shown(i.build()), i.table_revision(),
+        i.settings_revision(), i.boot(), i.first_record(), i.last_record(), i.paired());
     return Exit::good;
   }
-  fmt::print("jack {} ({}), firmware {}, protocol {}.{}, boot {}\n", i.jack_serial(), texts::origin(i.origin()),
-             shown(i.build()), i.protocol_major(), i.protocol_minor(), i.boot());
-  fmt::print("sensors {} and {}, stroke {}\n", i.sensor_a_serial(), i.sensor_b_serial(), i.stroke_sensor_serial());
+  fmt::print("jack {} ({}), firmware {}, protocol {}.{}, boot {}\n", i.jack_serial(),
+             texts::origin(i.origin()), shown(i.build()), i.protocol_major(), i.protocol_minor(), i.boot());
+  fmt::print("sensors {} and {}, stroke {}\n", i.sensor_a_serial(), i.sensor_b_serial(),
+             i.stroke_sensor_serial());
   fmt::print("gauge table {}, settings revision {}, records {} to {}\n",
-             i.table_revision() == 0 ? "none" : fmt::format("revision {}", i.table_revision()), i.settings_revision(),
-             i.first_record(), i.last_record());
-  fmt::print("this host is {}\n", i.paired() ? "paired" : "not paired: choose PAIR A HOST at the pendant, then `pair`");
+             i.table_revision() == 0 ? "none" : fmt::format("revision {}", i.table_revision()),
+             i.settings_revision(), i.first_record(), i.last_record());
+  fmt::print("this host is {}\n",
+             i.paired() ? "paired" : "not paired: choose PAIR A HOST at the pendant, then `pair`");
   return Exit::good;
 }
 
@@ -76,7 +79,8 @@ Exit pair(const Common& common) {
     std::fflush(stdout);
   };
   c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.pair(std::move(done)); });
-  fmt::print("paired; table key {} signs gauge tables for this jack\n", keys::fingerprint(c.keys.table.public_key()));
+  fmt::print("paired; table key {} signs gauge tables for this jack\n",
+             keys::fingerprint(c.keys.table.public_key()));
   return Exit::good;
 }
 
@@ -88,7 +92,12 @@ Exit clock(const Common& common, bool set) {
   }
   c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
   const auto& s = *c.session->peer().status();
-  fmt::print("jack's clock: {} ({})\n", s.utc_s() == 0 ? "never set" : format_time(static_cast<std::int64_t>(s.utc_s())),
+  if (common.json) {
+    fmt::print("{{\"utc_s\":{},\"quality\":\"{}\"}}\n", s.utc_s(), texts::clock_quality(s.clock_quality()));
+    return Exit::good;
+  }
+  fmt::print("jack's clock: {} ({})\n",
+             s.utc_s() == 0 ? "never set" : format_time(static_cast<std::int64_t>(s.utc_s())),
              texts::clock_quality(s.clock_quality()));
   return Exit::good;
 }

@@ -1,6 +1,8 @@
 // Commands about the jack's log: fetch, show; and decode, for what was captured on the line.
 #include <fmt/core.h>
+#include <google/protobuf/util/json_util.h>
 
+#include <algorithm>
 #include <array>
 
 #include "host-tool/archive/archive.hpp"
@@ -8,6 +10,7 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/connect.hpp"
+#include "host-tool/report/lines.hpp"
 #include "proto/frame.hpp"
 
 namespace strandproof::host::cli {
@@ -15,42 +18,7 @@ namespace {
 
 constexpr std::size_t batch = 64;  // records a transaction
 
-using wire::EventRecord;
-using wire::PullRecord;
 using wire::Record;
-
-std::string kilonewton(std::int64_t n) { return fmt::format("{:.2f} kN", static_cast<double>(n) / 1e3); }
-std::string millimetre(std::int64_t um) { return fmt::format("{:.1f} mm", static_cast<double>(um) / 1e3); }
-
-std::string event_line(const EventRecord& e) {
-  std::string line = texts::event(e.code());
-  switch (e.code()) {
-    case 2: line += fmt::format(": {} -> {}", texts::state(e.detail()), texts::state(e.state())); break;
-    case 3:
-      line += fmt::format(": {} (value {}, limit {}); {}", texts::cause(e.cause()), e.value(), e.limit(),
-                          texts::remedy(e.cause()));
-      break;
-    case 4: line += fmt::format(": {}", texts::cause(e.cause())); break;
-    case 6: line += fmt::format(": {}", texts::refusal(e.detail())); break;
-    case 16: line += fmt::format(", draw-in {}", millimetre(e.detail())); break;
-    default:
-      if (e.detail() != 0) line += fmt::format(" ({})", e.detail());
-  }
-  return fmt::format("{} [{}, {}]", line, texts::load(e.load_state()), kilonewton(e.force_n()));
-}
-
-std::string pull_line(const PullRecord& p) {
-  return fmt::format("PULL bed {} position {}: {}; settle {}, locked {}, elongation {}, draw-in {}, table {}{}", p.bed(),
-                     p.position(), texts::verdict(p.verdict()), kilonewton(p.settle_n()), kilonewton(p.locked_n()),
-                     millimetre(p.elongation_um()), millimetre(p.draw_in_um()), p.table_revision(),
-                     p.cause() == 0 ? "" : "; " + texts::cause(p.cause()));
-}
-
-std::string record_line(const std::string& body) {
-  Record r;
-  if (!r.ParseFromString(body)) return "not readable: of a newer jack, or damaged";
-  return r.has_pull() ? pull_line(r.pull()) : r.has_event() ? event_line(r.event()) : "of a kind this tool does not know";
-}
 
 void print_curve(const std::string& body) {
   Record r;
@@ -60,8 +28,23 @@ void print_curve(const std::string& body) {
   for (int i = 0; i < r.pull().curve_um_size() && i < r.pull().curve_n_size(); ++i) {
     um += r.pull().curve_um(i);
     n += r.pull().curve_n(i);
-    fmt::print("      {:>10.3f} mm {:>10.3f} kN\n", static_cast<double>(um) / 1e3, static_cast<double>(n) / 1e3);
+    fmt::print("      {:>10.3f} mm {:>10.3f} kN\n", static_cast<double>(um) / 1e3,
+               static_cast<double>(n) / 1e3);
   }
+}
+
+// One JSON object a line, fields as wire.proto names them; 64-bit numbers are texts there.
+void print_json(const archive::StoredRecord& stored) {
+  Record r;
+  std::string body = "null";
+  if (r.ParseFromString(stored.body)) {
+    google::protobuf::util::JsonPrintOptions options;
+    options.preserve_proto_field_names = true;
+    body.clear();
+    (void)google::protobuf::util::MessageToJsonString(r, &body, options);
+  }
+  fmt::print("{{\"jack\":{},\"boot\":{},\"sequence\":{},\"tick_ms\":{},\"record\":{}}}\n", stored.device,
+             stored.boot, stored.sequence, stored.tick_ms, body);
 }
 
 }  // namespace
@@ -70,7 +53,15 @@ Exit log_fetch(const Common& common) {
   auto c = connect(common);
   archive::Archive kept{common.archive};
   const auto& i = c.session->identify();
-  const std::uint64_t from = kept.last_sequence(i.jack_serial()) + 1;
+  const std::uint64_t known = kept.last_sequence(i.jack_serial());
+  if (i.last_record() < known) {
+    throw refused(fmt::format(
+        "jack {} holds records up to {}, archive {} already up to {}: its memory was renewed; keep this "
+        "archive, use another one (--archive) and report it",
+        i.jack_serial(), i.last_record(), common.archive, known));
+  }
+  // From the newest that is held: it is compared, so that another memory under the same serial is noticed.
+  const std::uint64_t from = std::max<std::uint64_t>(known, 1);
   std::vector<archive::StoredRecord> waiting;
   archive::Added total{0, 0};
   const auto store = [&] {
@@ -87,24 +78,34 @@ Exit log_fetch(const Common& common) {
     }
   };
   if (i.last_record() >= from) {
-    c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.fetch_log(from, UINT64_MAX, std::move(done)); });
+    c.session->must(
+        [&](proto::Peer& p, proto::Peer::Done done) { p.fetch_log(from, UINT64_MAX, std::move(done)); });
   }
   store();
   // Only what is durable here may be freed there.
   const std::uint64_t held = kept.last_sequence(i.jack_serial());
   const auto& now = *c.session->peer().identity();
   if (held != 0 && now.paired()) {
-    c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.release_records(held, std::move(done)); });
+    c.session->must(
+        [&](proto::Peer& p, proto::Peer::Done done) { p.release_records(held, std::move(done)); });
   }
-  fmt::print("jack {}: {} new records, {} held already; the archive holds up to record {}\n", i.jack_serial(), total.added,
-             total.already_held, held);
+  if (common.json) {
+    fmt::print("{{\"jack\":{},\"added\":{},\"last_record\":{}}}\n", i.jack_serial(), total.added, held);
+  } else {
+    fmt::print("jack {}: {} new records; the archive holds up to record {}\n", i.jack_serial(), total.added,
+               held);
+  }
   return Exit::good;
 }
 
 Exit log_show(const Common& common, bool curves) {
   for (const auto& r : archive::Archive{common.archive}.records()) {
-    fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot, static_cast<double>(r.tick_ms) / 1e3,
-               record_line(r.body));
+    if (common.json) {
+      print_json(r);
+      continue;
+    }
+    fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot,
+               static_cast<double>(r.tick_ms) / 1e3, report::record_line(r.body));
     if (curves) print_curve(r.body);
   }
   return Exit::good;
@@ -117,19 +118,32 @@ namespace {
 const char* type_name(proto::FrameType t) {
   using enum proto::FrameType;
   switch (t) {
-    case identify: return "identify";
-    case identity: return "identity";
-    case pair_request: return "pair_request";
-    case pair_reply: return "pair_reply";
-    case sealed: return "sealed";
-    case reply: return "reply";
-    case status_get: return "status_get";
-    case proto::FrameType::status: return "status";
-    case telemetry_set: return "telemetry_set";
-    case telemetry: return "telemetry";
-    case log_get: return "log_get";
-    case log_record: return "log_record";
-    default: return "unknown";
+    case identify:
+      return "identify";
+    case identity:
+      return "identity";
+    case pair_request:
+      return "pair_request";
+    case pair_reply:
+      return "pair_reply";
+    case sealed:
+      return "sealed";
+    case reply:
+      return "reply";
+    case status_get:
+      return "status_get";
+    case proto::FrameType::status:
+      return "status";
+    case telemetry_set:
+      return "telemetry_set";
+    case telemetry:
+      return "telemetry";
+    case log_get:
+      return "log_get";
+    case log_record:
+      return "log_record";
+    default:
+      return "unknown";
   }
 }
 
@@ -143,22 +157,34 @@ std::string payload_text(proto::FrameType t, const std::string& p) {
   using enum proto::FrameType;
   using namespace wire;
   switch (t) {
-    case identify: return fields<Identify>(p);
-    case identity: return fields<Identity>(p);
-    case pair_request: return "(a pairing key is in it; not shown)";
-    case pair_reply: return fields<PairReply>(p);
-    case sealed: return fields<Sealed>(p);
-    case reply: return fields<Reply>(p);
-    case proto::FrameType::status: return fields<Status>(p);
-    case telemetry_set: return fields<TelemetrySet>(p);
-    case telemetry: return fields<Telemetry>(p);
-    case log_get: return fields<LogGet>(p);
+    case identify:
+      return fields<Identify>(p);
+    case identity:
+      return fields<Identity>(p);
+    case pair_request:
+      return "(a pairing key is in it; not shown)";
+    case pair_reply:
+      return fields<PairReply>(p);
+    case sealed:
+      return fields<Sealed>(p);
+    case reply:
+      return fields<Reply>(p);
+    case proto::FrameType::status:
+      return fields<Status>(p);
+    case telemetry_set:
+      return fields<TelemetrySet>(p);
+    case telemetry:
+      return fields<Telemetry>(p);
+    case log_get:
+      return fields<LogGet>(p);
     case log_record: {
       LogRecord r;
-      return r.ParseFromString(p) ? fmt::format("{} boot {}: {}", r.sequence(), r.boot(), record_line(r.body()))
-                                  : "payload not readable";
+      return r.ParseFromString(p)
+                 ? fmt::format("{} boot {}: {}", r.sequence(), r.boot(), report::record_line(r.body()))
+                 : "payload not readable";
     }
-    default: return {};
+    default:
+      return {};
   }
 }
 

@@ -1,5 +1,9 @@
 // The page of the stressing record as a Mustache template. Two braces escape; only the picture, which is
 // made by this program, goes in unescaped.
+//
+// Colours mean what IEC 60073 lets them mean, and every one has a text and a shape beside it: red for danger
+// (a loaded bed, a strand to be replaced), yellow for something abnormal. There is no green: a force within
+// limits is not a bed that is safe to walk up to.
 #pragma once
 
 namespace strandproof::host::report {
@@ -8,67 +12,96 @@ inline constexpr const char* page_template = R"page(<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>Stressing record - {{bed_name}}</title>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <style>
-:root{--ink:#1c1f24;--soft:#5b6470;--rule:#c9ced6;--paper:#fdfcf9;--wash:#f0eee8}
+:root{--ink:#1c1f24;--soft:#535b66;--rule:#c9ced6;--paper:#fdfcf9;--wash:#f0eee8;--danger:#b3261e;--abnormal:#f2c200}
 *{box-sizing:border-box}
-body{margin:0 auto;padding:28px 30px 60px;max-width:960px;background:var(--paper);color:var(--ink);font:14px/1.45 "DejaVu Sans",Verdana,sans-serif;position:relative}
-h1{font-size:23px;margin:0 0 2px;letter-spacing:.2px}h2{font-size:16px;margin:26px 0 8px;padding-top:12px;border-top:3px double var(--rule)}
-p{margin:6px 0}.soft{color:var(--soft)}
-.loadstate{border:2px solid var(--ink);padding:8px 14px;margin:16px 0;display:flex;gap:16px;align-items:baseline}
-.loadstate b{font-size:17px}
+body{margin:0 auto;padding:28px 30px 60px;max-width:980px;background:var(--paper);color:var(--ink);font:14px/1.45 "DejaVu Sans",Verdana,sans-serif}
+h1{font-size:23px;margin:0 0 2px;letter-spacing:.2px}
+h2{font-size:16px;margin:0 0 8px;padding-top:12px;border-top:3px double var(--rule)}
+h3{font-size:13px;margin:14px 0 4px;color:var(--soft);font-weight:normal}
+p{margin:6px 0}.soft{color:var(--soft)}section{margin-top:26px}
 .origin{border:3px solid var(--ink);padding:7px 14px;margin:14px 0;font-weight:bold;letter-spacing:3px;text-align:center}
+.load{border:2px solid var(--ink);border-left-width:14px;padding:9px 14px;margin:14px 0;display:flex;flex-wrap:wrap;gap:4px 16px;align-items:baseline}
+.load b{font-size:18px}.load.on{border-color:var(--danger)}
 .across{position:fixed;inset:0;display:flex;align-items:center;justify-content:center;pointer-events:none;z-index:3}
 .across span{font-size:15vw;font-weight:bold;color:rgba(40,44,52,.10);transform:rotate(-31deg);letter-spacing:.06em}
-table{border-collapse:collapse;width:100%}th,td{text-align:left;padding:4px 9px 4px 0;border-bottom:1px solid var(--rule);vertical-align:top}
-th{font-weight:normal;color:var(--soft)}td.n{text-align:right;font-variant-numeric:tabular-nums}
-.pull{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1.15fr);gap:20px;break-inside:avoid}
+table{border-collapse:collapse;width:100%}
+th,td{text-align:left;padding:4px 10px 4px 0;border-bottom:1px solid var(--rule);vertical-align:top}
+th{font-weight:normal;color:var(--soft)}.figures th{width:43%}
+.num{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+.small td{font-size:11.5px;line-height:1.35;padding:2px 8px 2px 0}
+.pull{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1.2fr);gap:22px}
 .mark{display:inline-block;border:2px solid var(--ink);padding:2px 10px;font-weight:bold}
-.mark.bad{background:var(--ink);color:var(--paper)}
+.mark.abnormal{background:var(--abnormal)}
+.mark.danger{background:var(--danger);border-color:var(--danger);color:#fff}
 svg{width:100%;background:#fff;border:1px solid var(--rule)}svg text{font-size:10.5px;fill:var(--soft)}
 svg .g{stroke:#e4e6ea}svg .w{fill:#dfe3ea;opacity:.65}svg .l{stroke:var(--ink);stroke-dasharray:7 3}svg .t{stroke:var(--soft);stroke-dasharray:2 3}
-svg .c{fill:none;stroke:var(--ink);stroke-width:1.8}svg circle{fill:var(--ink)}
-.caution{background:var(--wash);border-left:6px solid var(--ink);padding:10px 16px;margin:18px 0}
-.sign{display:grid;grid-template-columns:repeat(3,1fr);gap:26px;margin-top:34px}.sign div{border-top:1px solid var(--ink);padding-top:5px;color:var(--soft)}
-@media (max-width:700px){.pull{grid-template-columns:1fr}}
-@page{margin:14mm}@media print{body{background:#fff;max-width:none;padding:0}}
+svg .p{stroke:#8a94a3;stroke-width:5;opacity:.45;stroke-linecap:round}
+svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
+.caution{background:var(--wash);border-left:6px solid var(--ink);padding:10px 16px;margin:22px 0}
+.caution ul{margin:4px 0;padding-left:20px}
+.sign{display:grid;grid-template-columns:repeat(3,1fr);gap:26px;margin-top:48px}.sign div{border-top:1px solid var(--ink);padding-top:5px;color:var(--soft)}
+.digest{font-family:"DejaVu Sans Mono",monospace;font-size:11px;overflow-wrap:anywhere}
+@media (max-width:700px){.pull,.sign{grid-template-columns:1fr}}
+@page{margin:14mm}
+@media print{body{background:#fff;max-width:none;padding:0;font-size:11px}section,.caution,.sign,tr{break-inside:avoid}
+*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 </style></head><body>
 {{#simulated}}<div class="across" aria-hidden="true"><span>SIMULATED</span></div>{{/simulated}}
-<h1>Stressing record: {{bed_name}} (bed {{bed}})</h1>
-<p class="soft">jack {{jack}}, printed {{printed}}; times are those of the jack's clock, {{clock_quality}}</p>
-{{#simulated}}<div class="origin">{{origin}} - NOT A RECORD OF STEEL</div>{{/simulated}}
-<div class="loadstate"><span>load state at the last record</span><b>{{load_state}}</b></div>
+<header>
+<h1>Stressing record: {{bed_name}}</h1>
+<p class="soft">bed {{bed}}, jack {{jacks}}, printed {{printed}}</p>
+{{#simulated}}<div class="origin">SIMULATED{{#emulated}} (EMULATED TARGET){{/emulated}} - NOT A RECORD OF STEEL</div>{{/simulated}}
+<div class="load{{#loaded}} on{{/loaded}}"><span>load state of the bed at the last record</span><b>{{#loaded}}&#9650; {{/loaded}}{{load_state}}</b>
+{{#loaded}}<span>Keep clear of the line of the strands, at both ends.</span>{{/loaded}}</div>
+</header>
 <p>{{summary}}</p>
-<table><tr><th>position</th><th>strand</th><th>reel</th><th>verdict</th><th>locked force, calculated</th><th>elongation</th></tr>
-{{#pulls}}<tr><td>{{position}}</td><td>{{strand}}</td><td>{{reel}}</td><td>{{verdict}}</td><td>{{locked}}</td><td>{{elongation}}</td></tr>
-{{/pulls}}</table>
+<table><thead><tr><th>position</th><th>strand</th><th>reel</th><th>verdict</th><th>locked force, calculated</th><th>off</th><th>elongation</th><th>off</th></tr></thead><tbody>
+{{#pulls}}<tr><td>{{position}}</td><td>{{strand}}</td><td>{{reel}}</td><td>{{#good}}&#10003; {{/good}}{{^good}}&#10007; {{/good}}{{verdict}}</td><td>{{locked}}</td><td class="num">{{locked_off}}</td><td>{{elongation}}</td><td class="num">{{elongation_off}}</td></tr>
+{{/pulls}}</tbody></table>
 {{#pulls}}
-<section><h2>Position {{position}}, record {{sequence}}</h2>
+<section><h2>Position {{position}}: {{strand}}, reel {{reel}}</h2>
 <div class="pull"><div>
-<p><span class="mark{{^good}} bad{{/good}}">{{#good}}&#10003; {{/good}}{{^good}}&#10007; {{/good}}{{verdict}}</span></p>
-{{#cause}}<p><b>{{cause}}</b>. {{remedy}}</p>{{/cause}}
-<table>
+<p><span class="mark{{#replace}} danger{{/replace}}{{#abnormal}} abnormal{{/abnormal}}">{{#good}}&#10003; {{/good}}{{#abnormal}}&#9650; {{/abnormal}}{{#replace}}&#10007; {{/replace}}{{verdict}}</span></p>
+{{#cause}}<p><b>{{cause}}</b>: {{remedy}}</p>{{/cause}}
+<table class="figures"><tbody>
+<tr><th>record, instruction</th><td>{{sequence}}, {{instruction}}</td></tr>
 <tr><th>time</th><td>{{time}}</td></tr>
-<tr><th>initial force, at the datum</th><td>{{initial}}</td></tr>
-<tr><th>force at end of settle</th><td>{{settle}}</td></tr>
+<tr><th>force at the datum</th><td>{{initial}}</td></tr>
 <tr><th>jack force planned</th><td>{{jack_force}}</td></tr>
+<tr><th>force at end of settle</th><td>{{settle}}</td></tr>
 <tr><th>draw-in</th><td>{{draw_in}}</td></tr>
 <tr><th>locked force, calculated</th><td>{{locked}}</td></tr>
-<tr><th>seated force, window</th><td>{{seated}}</td></tr>
-<tr><th>elongation, window</th><td>{{elongation}} in {{elongation_window}}</td></tr>
-<tr><th>highest force, limit</th><td>{{peak}}, limit {{limit}}</td></tr>
+<tr><th>seated force and window</th><td>{{seated}}</td></tr>
+<tr><th>elongation</th><td>{{elongation}}</td></tr>
+<tr><th>planned, window</th><td>{{elongation_plan}}, {{elongation_window}}</td></tr>
+<tr><th>highest force, limit</th><td>{{peak}}, {{limit}}</td></tr>
 <tr><th>stiffness seen</th><td>{{stiffness}}</td></tr>
 <tr><th>top-ups, duration</th><td>{{top_ups}}, {{duration}}</td></tr>
 <tr><th>gauge table, settings</th><td>revision {{table}}, revision {{settings}}</td></tr>
 <tr><th>load state after</th><td>{{load}}</td></tr>
-</table></div>
-<div>{{{picture}}}<p class="soft">shaded: window of the elongation; dashed: limit; dotted: jack force</p></div></div>
+</tbody></table></div>
+<div>{{{picture}}}<p class="soft">points: recorded; broad line: plan; shaded: window of the elongation; dashed: limit; dotted: jack force</p>
+<h3>Events of this pull</h3>
+<table class="small"><tbody>{{#pull_events}}<tr><td class="num">{{sequence}}</td><td class="num">{{at}}</td><td>{{text}}</td></tr>{{/pull_events}}</tbody></table>
+</div></div>
 </section>
 {{/pulls}}
-<h2>Events</h2>
-<table>{{#events}}<tr><td class="n">{{sequence}}</td><td>boot {{boot}}, {{at}}</td><td>{{text}}</td></tr>{{/events}}</table>
-<div class="caution"><b>Cautions.</b> Nobody in line with a loaded strand, at either end. Bed cleared, guards and barriers in place.
-A force within limits does not make a strand safe to approach. Never pull again a strand that slipped or lost a wire: unload and replace it.
-Local codes and the responsible engineer decide; this sheet is evidence of what the controller measured, not a certificate.</div>
-<p class="soft">Forces are those of the gauge table named beside them; {{uncertainty}}. Elongation is ram travel; the movement at the chuck is inferred from it.</p>
+<section><h2>Other events of the jack</h2>
+<table class="small"><tbody>{{#others}}<tr><td class="num">{{sequence}}</td><td>boot {{boot}}</td><td class="num">{{at}}</td><td>{{text}}</td></tr>{{/others}}</tbody></table>
+</section>
+<section><h2>What the figures rest on</h2>
+<table><thead><tr><th>jack</th><th>gauge table</th><th>expanded uncertainty of a force</th><th>digest of the table</th></tr></thead><tbody>
+{{#tables}}<tr><td>{{jack}}</td><td>revision {{revision}}</td><td>{{uncertainty}}</td><td class="digest">{{digest}}</td></tr>{{/tables}}
+</tbody></table>
+<p>Times of events are seconds of the jack's boot. Elongation is ram travel from the datum; the movement at the chuck is inferred from it.
+The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.</p>
+<p>Printed from records up to number {{last_sequence}}; SHA-256 over their bytes in order:</p><p class="digest">{{digest}}</p>
+</section>
+<div class="caution"><b>Cautions</b><ul>
+<li>Nobody in line with a loaded strand, at either end. Nobody on or across the bed. Guards and barriers in place.</li>
+<li>A force within limits does not make a strand safe to approach.</li>
+<li>Never pull again a strand that slipped or lost a wire: unload it under control and replace it.</li>
+<li>Local codes and the responsible engineer decide. This sheet is evidence of what the controller measured, not a certificate.</li></ul></div>
 {{#simulated}}<p><b>No signature: a simulated bed can not be signed off.</b></p>{{/simulated}}
 {{^simulated}}<div class="sign"><div>crew lead, date</div><div>quality control, date</div><div>remarks</div></div>{{/simulated}}
 </body></html>

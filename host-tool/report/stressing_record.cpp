@@ -2,92 +2,133 @@
 
 #include <fmt/core.h>
 
-#include <cmath>
-#include <ctime>
-#include <kainjow/mustache.hpp>
+#include <algorithm>
 #include <map>
+#include <set>
 
 #include "host-tool/base/catalogue.hpp"
+#include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/report/page_template.hpp"
+#include "host-tool/report/pull_sheet.hpp"
 
 namespace strandproof::host::report {
 namespace {
 
 using kainjow::mustache::data;
 
-constexpr std::uint32_t within_limits = 1;  // VERDICT of the catalogue
+enum class Event : std::uint32_t {
+#define EVENT(number, id, text, detail) id = number,
+#include "proto/catalogue.def"
+};
+enum class Load : std::uint32_t {
+#define LOAD(number, id, text) id = number,
+#include "proto/catalogue.def"
+};
 
-// A force with its expanded uncertainty, and no digit beyond it.
-std::string force(std::int64_t n, std::uint32_t ppm) {
-  const double kn = static_cast<double>(n) / 1e3;
-  if (ppm == 0) return fmt::format("{:.1f} kN (uncertainty not stated)", kn);
-  const double u = std::abs(kn) * ppm * 1e-6;
-  return u >= 0.1 ? fmt::format("{:.1f} kN +- {:.1f} kN", kn, u) : fmt::format("{:.2f} kN +- {:.2f} kN", kn, u);
+constexpr std::uint32_t within_limits = 1;    // VERDICT of the catalogue
+constexpr std::uint32_t origin_hardware = 3;  // Identity.origin
+
+// What the archive holds of the jacks that pulled this bed.
+struct Material {
+  std::vector<PullOfBed> pulls;
+  std::vector<EventOfJack> events;
+  Load load = Load::not_known;
+  std::string digest_hex;  // SHA-256 over the bodies of every record of these jacks
+  std::uint64_t last_sequence = 0;
+};
+
+// The worse of what the jack last said and of what the pulls left: a strand that was seated stays loaded
+// until the bed is detensioned, whatever a jack that has been moved on says of itself.
+Load bed_load(const std::set<std::uint32_t>& on_chuck, Load last) {
+  return last == Load::no_load && !on_chuck.empty() ? Load::on_chuck : last;
 }
 
-std::string kn(std::uint32_t n) { return fmt::format("{:.1f} kN", n / 1e3); }
-std::string mm(std::int64_t um) { return fmt::format("{:.1f} mm", static_cast<double>(um) / 1e3); }
-
-data pull_data(const PullOfBed& p) {
-  const auto& r = p.record;
-  data d;
-  d.set("position", std::to_string(r.position()));
-  d.set("sequence", std::to_string(p.stored.sequence));
-  d.set("strand", r.strand_name());
-  d.set("reel", std::to_string(r.reel()));
-  d.set("verdict", texts::verdict(r.verdict()));
-  d.set("good", data{r.verdict() == within_limits});
-  if (r.cause() != 0) {
-    d.set("cause", texts::cause(r.cause()));
-    d.set("remedy", texts::remedy(r.cause()));
-  }
-  const bool settled = r.settle_n() != 0;
-  const bool seated = r.locked_n() != 0;
-  d.set("time", r.utc_s() == 0 ? "clock not set" : format_time(static_cast<std::int64_t>(r.utc_s())));
-  d.set("initial", r.datum_n() == 0 ? "not reached" : force(r.datum_n(), r.uncertainty_ppm()));
-  d.set("settle", settled ? force(r.settle_n(), r.uncertainty_ppm()) : "not reached");
-  d.set("jack_force", kn(r.jack_n()));
-  d.set("draw_in", seated ? mm(r.draw_in_um()) : "not seated");
-  d.set("locked", seated ? force(r.locked_n(), r.uncertainty_ppm()) : "not seated");
-  d.set("seated", fmt::format("{} +- {:.1f} %", kn(r.seated_n()), r.force_window_ppm() / 1e4));
-  d.set("elongation", settled ? mm(r.elongation_um()) : "not reached");
-  d.set("elongation_window", fmt::format("{} to {}", mm(r.elongation_min_um()), mm(r.elongation_max_um())));
-  d.set("peak", kn(static_cast<std::uint32_t>(std::max(0, r.peak_n()))));
-  d.set("limit", kn(r.limit_n()));
-  d.set("stiffness", r.stiffness_seen_n_per_m() == 0 ? "not reached"
-                                                     : fmt::format("{:.1f} N/mm", r.stiffness_seen_n_per_m() / 1e3));
-  d.set("top_ups", std::to_string(r.top_ups()));
-  d.set("duration", fmt::format("{:.0f} s", r.duration_ms() / 1e3));
-  d.set("table", std::to_string(r.table_revision()));
-  d.set("settings", std::to_string(r.settings_revision()));
-  d.set("load", texts::load(r.load_state()));
-  d.set("picture", curve_svg(r));
-  return d;
-}
-
-// Events of the pulls' jacks from the first pull's instruction on; state changes are left to `log show`.
-data events_data(const archive::Archive& kept, std::uint32_t device, std::string& load_state) {
-  constexpr std::uint32_t state_changed = 2;
-  data list{data::type::list};
-  for (const auto& stored : kept.records(device)) {
+Material collect(const archive::Archive& kept, std::uint32_t bed) {
+  Material m;
+  m.pulls = pulls_of_bed(kept, bed);
+  std::set<std::uint32_t> jacks;
+  for (const auto& p : m.pulls) jacks.insert(p.stored.device);
+  std::set<std::uint32_t> on_chuck;
+  Load last = Load::not_known;
+  std::string bodies;
+  for (const auto& stored : kept.records()) {
     wire::Record r;
-    if (!r.ParseFromString(stored.body) || !r.has_event()) continue;
-    const auto& e = r.event();
-    load_state = texts::load(e.load_state());
-    if (e.code() == state_changed) continue;
-    data d;
-    d.set("sequence", std::to_string(stored.sequence));
-    d.set("boot", std::to_string(stored.boot));
-    d.set("at", fmt::format("{:.1f} s", static_cast<double>(stored.tick_ms) / 1e3));
-    std::string text = texts::event(e.code());
-    if (e.cause() != 0) text += ": " + texts::cause(e.cause());
-    if (e.code() == 6) text += ": " + texts::refusal(e.detail());
-    d.set("text", fmt::format("{}, {}", text, texts::load(e.load_state())));
-    list.push_back(d);
+    if (!jacks.contains(stored.device)) continue;
+    bodies += stored.body;
+    m.last_sequence = std::max(m.last_sequence, stored.sequence);
+    if (!r.ParseFromString(stored.body)) continue;
+    if (r.has_pull()) {
+      last = static_cast<Load>(r.pull().load_state());
+      if (r.pull().bed() == bed && last == Load::on_chuck) on_chuck.insert(r.pull().position());
+    } else if (r.has_event()) {
+      last = static_cast<Load>(r.event().load_state());
+      if (r.event().code() == static_cast<std::uint32_t>(Event::detensioned)) on_chuck.clear();
+      m.events.push_back({stored, r.event()});
+    }
   }
-  return list;
+  m.load = bed_load(on_chuck, last);
+  m.digest_hex = sha256_hex(bodies);
+  return m;
+}
+
+std::vector<EventOfJack> events_of(const Material& m, const PullOfBed& pull) {
+  std::vector<EventOfJack> found;
+  for (const auto& e : m.events) {
+    const bool same =
+        e.stored.device == pull.stored.device && e.record.instruction() == pull.record.instruction();
+    if (same && e.record.instruction() != 0) found.push_back(e);
+  }
+  return found;
+}
+
+// Those that belong to no pull on this page; changes of state are left to `log show`.
+data other_events(const Material& m) {
+  std::set<std::pair<std::uint32_t, std::uint32_t>> shown_with_pull;
+  for (const auto& p : m.pulls) shown_with_pull.insert({p.stored.device, p.record.instruction()});
+  data rows{data::type::list};
+  for (const auto& e : m.events) {
+    const bool with_pull =
+        e.record.instruction() != 0 && shown_with_pull.contains({e.stored.device, e.record.instruction()});
+    if (!with_pull && e.record.code() != static_cast<std::uint32_t>(Event::state))
+      rows.push_back(event_row(e));
+  }
+  return rows;
+}
+
+std::string jacks_text(const Material& m) {
+  std::set<std::uint32_t> serials;
+  for (const auto& p : m.pulls) serials.insert(p.stored.device);
+  std::string text;
+  for (const auto serial : serials) text += (text.empty() ? "" : ", ") + std::to_string(serial);
+  return text;
+}
+
+std::string origin_of(const Material& m) {
+  for (const auto& p : m.pulls) {
+    if (p.record.origin() != origin_hardware) return texts::origin(p.record.origin());
+  }
+  return {};
+}
+
+// Revisions of gauge tables with what the archive knows of each.
+data tables(const archive::Archive& kept, const Material& m) {
+  std::map<std::pair<std::uint32_t, std::uint32_t>, std::uint32_t> seen;
+  for (const auto& p : m.pulls)
+    seen[{p.stored.device, p.record.table_revision()}] = p.record.uncertainty_ppm();
+  data rows{data::type::list};
+  for (const auto& [key, ppm] : seen) {
+    const auto known = kept.table(key.first, key.second);
+    data d;
+    d.set("jack", std::to_string(key.first));
+    d.set("revision", std::to_string(key.second));
+    d.set("uncertainty",
+          ppm == 0 ? std::string{"not stated"} : fmt::format("{:.2f} % of reading (k = 2)", ppm / 1e4));
+    d.set("digest", known ? known->sha256_hex.substr(0, 16) : "not loaded by this archive");
+    rows.push_back(d);
+  }
+  return rows;
 }
 
 }  // namespace
@@ -96,7 +137,8 @@ std::vector<PullOfBed> pulls_of_bed(const archive::Archive& kept, std::uint32_t 
   std::vector<PullOfBed> found;
   for (const auto& stored : kept.records()) {
     wire::Record r;
-    if (r.ParseFromString(stored.body) && r.has_pull() && r.pull().bed() == bed) found.push_back({stored, r.pull()});
+    if (r.ParseFromString(stored.body) && r.has_pull() && r.pull().bed() == bed)
+      found.push_back({stored, r.pull()});
   }
   return found;
 }
@@ -109,39 +151,39 @@ bool is_good(const std::vector<PullOfBed>& pulls, std::uint32_t position) {
   return good;
 }
 
-Page stressing_record(const archive::Archive& kept, std::uint32_t bed) {
-  const auto pulls = pulls_of_bed(kept, bed);
-  if (pulls.empty()) throw refused(fmt::format("no pull of bed {} in the archive; fetch the log first", bed));
+Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s) {
+  const Material m = collect(kept, bed);
+  if (m.pulls.empty())
+    throw refused(fmt::format("no pull of bed {} in the archive; fetch the log first", bed));
   Page page;
   std::map<std::uint32_t, bool> positions;
   data list{data::type::list};
-  for (const auto& p : pulls) {
+  for (const auto& p : m.pulls) {
     positions[p.record.position()] = p.record.verdict() == within_limits;
-    page.simulated = page.simulated || p.record.origin() != 3;
-    list.push_back(pull_data(p));
+    list.push_back(pull_sheet(p, events_of(m, p)));
   }
-  page.pulls = static_cast<int>(pulls.size());
+  page.pulls = static_cast<int>(m.pulls.size());
   page.positions = static_cast<int>(positions.size());
   for (const auto& [position, good] : positions) page.good += good ? 1 : 0;
+  const std::string origin = origin_of(m);
+  page.simulated = !origin.empty();
 
-  const auto& last = pulls.back().record;
-  std::string load_state = texts::load(last.load_state());
   data d;
-  d.set("events", events_data(kept, last.jack_serial(), load_state));
   d.set("bed", std::to_string(bed));
-  d.set("bed_name", last.bed_name());
-  d.set("jack", std::to_string(last.jack_serial()));
-  d.set("printed", format_time(std::time(nullptr)));
-  d.set("clock_quality", texts::clock_quality(last.clock_quality()));
+  d.set("bed_name", m.pulls.back().record.bed_name());
+  d.set("jacks", jacks_text(m));
+  d.set("printed", format_time(printed_s));
   d.set("simulated", data{page.simulated});
-  d.set("origin", page.simulated ? texts::origin(last.origin()) : std::string{});
-  d.set("load_state", load_state);
-  d.set("summary", fmt::format("{} pulls of {} positions; the last pull of {} is within limits.", page.pulls, page.positions,
-                               page.good));
-  d.set("uncertainty", last.uncertainty_ppm() == 0
-                           ? std::string{"its uncertainty is not stated"}
-                           : fmt::format("expanded uncertainty (k = 2) {:.2f} % of reading", last.uncertainty_ppm() / 1e4));
+  d.set("emulated", data{origin == texts::origin(2)});
+  d.set("loaded", data{m.load != Load::no_load});
+  d.set("load_state", texts::load(static_cast<std::uint32_t>(m.load)));
+  d.set("summary", fmt::format("{} pulls of {} positions; the last pull of {} is within limits.", page.pulls,
+                               page.positions, page.good));
+  d.set("last_sequence", std::to_string(m.last_sequence));
+  d.set("digest", m.digest_hex);
+  d.set("tables", tables(kept, m));
   d.set("pulls", list);
+  d.set("others", other_events(m));
   kainjow::mustache::mustache page_text{page_template};
   page.html = page_text.render(d);
   return page;

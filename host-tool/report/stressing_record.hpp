@@ -11,7 +11,6 @@
 
 namespace strandproof::host::report {
 
-
 struct PullOfBed {
   archive::StoredRecord stored;
   wire::PullRecord record;
@@ -29,11 +28,11 @@ struct Page {
   bool simulated = false;
 };
 
-// Throws Problem (refused) if the archive holds no pull of the bed.
-Page stressing_record(const archive::Archive& kept, std::uint32_t bed);
+// printed_s: UTC, put on the page. Throws Problem (refused) if the archive holds no pull of the bed.
+Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s);
 
-// The force-elongation curve of one pull as an SVG element: limits as lines, the curve's points as they were
-// recorded, and every axis with its unit.
+// The force-elongation curve of one pull as an SVG element: limits and plan as lines, the curve's points as
+// they were recorded, and every axis with its unit.
 std::string curve_svg(const wire::PullRecord& pull);
 
 }  // namespace strandproof::host::report

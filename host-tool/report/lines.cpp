@@ -1,0 +1,101 @@
+#include "host-tool/report/lines.hpp"
+
+#include <fmt/core.h>
+
+#include "host-tool/base/catalogue.hpp"
+
+namespace strandproof::host::report {
+namespace {
+
+enum class Cause : std::uint32_t {
+#define CAUSE(number, id, what, remedy) id = number,
+#include "proto/catalogue.def"
+};
+enum class Event : std::uint32_t {
+#define EVENT(number, id, text, detail) id = number,
+#include "proto/catalogue.def"
+};
+
+std::string kilonewton(std::int64_t n) {
+  return fmt::format("{:.2f} kN", static_cast<double>(n) / 1e3);
+}
+std::string millimetre(std::int64_t um) {
+  return fmt::format("{:.1f} mm", static_cast<double>(um) / 1e3);
+}
+
+std::string trip(const wire::EventRecord& e) {
+  const bool measurable = e.value() != 0 || e.limit() != 0;
+  return fmt::format(": {}{}; {}", texts::cause(e.cause()),
+                     measurable ? fmt::format(" ({}, limit {})", measured(e.cause(), e.value()),
+                                              measured(e.cause(), e.limit()))
+                                : "",
+                     texts::remedy(e.cause()));
+}
+
+std::string particulars(const wire::EventRecord& e) {
+  switch (static_cast<Event>(e.code())) {
+    case Event::state:
+      return fmt::format(": {} -> {}", texts::state(e.detail()), texts::state(e.state()));
+    case Event::trip:
+      return trip(e);
+    case Event::stop:
+      return ": " + texts::cause(e.cause());
+    case Event::reset:
+      return ": " + texts::cause(e.detail());
+    case Event::refused:
+      return ": " + texts::refusal(e.detail());
+    case Event::seated:
+      return ", draw-in " + millimetre(e.detail());
+    case Event::bed_entry:
+      return e.detail() == 1 ? ": strand replaced" : ": neighbours inspected";
+    case Event::mode:
+      return ": " + texts::state(e.state());
+    default:
+      return e.detail() == 0 ? std::string{} : fmt::format(" ({})", e.detail());
+  }
+}
+
+}  // namespace
+
+std::string measured(std::uint32_t cause, std::uint32_t value) {
+  switch (static_cast<Cause>(cause)) {
+    case Cause::h01_over_force:
+      return kilonewton(value);
+    case Cause::h02_dead_headed:
+      return fmt::format("{} mbar", value);
+    case Cause::elongation_high:
+    case Cause::elongation_low:
+    case Cause::stroke_end:
+    case Cause::slack_limit:
+      return millimetre(value);
+    case Cause::h11_no_motion:
+    case Cause::h16_stop_circuit:
+    case Cause::h17_enable_held:
+    case Cause::phase_time:
+      return fmt::format("{} ms", value);
+    default:
+      return fmt::format("{} counts", value);
+  }
+}
+
+std::string event_line(const wire::EventRecord& e) {
+  return fmt::format("{}{} [{}, {}]", texts::event(e.code()), particulars(e), texts::load(e.load_state()),
+                     kilonewton(e.force_n()));
+}
+
+std::string pull_line(const wire::PullRecord& p) {
+  return fmt::format(
+      "PULL bed {} position {}: {}; settle {}, locked {}, elongation {}, draw-in {}, table {}{}", p.bed(),
+      p.position(), texts::verdict(p.verdict()), kilonewton(p.settle_n()), kilonewton(p.locked_n()),
+      millimetre(p.elongation_um()), millimetre(p.draw_in_um()), p.table_revision(),
+      p.cause() == 0 ? "" : "; " + texts::cause(p.cause()));
+}
+
+std::string record_line(const std::string& body) {
+  wire::Record r;
+  if (!r.ParseFromString(body)) return "not readable: of a newer jack, or damaged";
+  if (r.has_pull()) return pull_line(r.pull());
+  return r.has_event() ? event_line(r.event()) : "of a kind this tool does not know";
+}
+
+}  // namespace strandproof::host::report

@@ -1,0 +1,23 @@
+// Records of the jack as single lines for people, the same in commands and on paper.
+#pragma once
+
+#include <string>
+
+#include "strandproof/wire.pb.h"
+
+namespace strandproof::host::report {
+
+// "hazard row tripped: STRAND BREAK (drop 1647 counts, limit 250 counts); KEEP CLEAR, ..."
+std::string event_line(const wire::EventRecord& event);
+
+// Verdict, forces and movements of a pull.
+std::string pull_line(const wire::PullRecord& pull);
+
+// Of an encoded Record; says so if it can not be read.
+std::string record_line(const std::string& body);
+
+// A value or limit of an event in the unit of its cause (firmware/control/detectors.cpp): force in N,
+// pressure rise in mbar, movement in um, time in ms, or counts of the analog inputs.
+std::string measured(std::uint32_t cause, std::uint32_t value);
+
+}  // namespace strandproof::host::report

@@ -1,0 +1,115 @@
+#include "host-tool/report/pull_sheet.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "host-tool/base/catalogue.hpp"
+#include "host-tool/base/text.hpp"
+#include "host-tool/report/lines.hpp"
+
+namespace strandproof::host::report {
+namespace {
+
+using kainjow::mustache::data;
+
+enum class Verdict : std::uint32_t {
+#define VERDICT(number, id, text) id = number,
+#include "proto/catalogue.def"
+};
+
+// A force with its expanded uncertainty, and no digit beyond it.
+std::string force(std::int64_t n, std::uint32_t ppm) {
+  const double kn = static_cast<double>(n) / 1e3;
+  if (ppm == 0) return fmt::format("{:.1f} kN (uncertainty not stated)", kn);
+  const double u = std::abs(kn) * ppm * 1e-6;
+  return u >= 0.1 ? fmt::format("{:.1f} kN \u00b1 {:.1f} kN", kn, u)
+                  : fmt::format("{:.2f} kN \u00b1 {:.2f} kN", kn, u);
+}
+
+std::string kilonewton(std::int64_t n) {
+  return fmt::format("{:.1f} kN", static_cast<double>(n) / 1e3);
+}
+std::string millimetre(std::int64_t um) {
+  return fmt::format("{:.1f} mm", static_cast<double>(um) / 1e3);
+}
+
+std::string percent_off(double value, double plan) {
+  return plan > 0.0 ? fmt::format("{:+.1f} %", 100.0 * (value - plan) / plan) : std::string{"-"};
+}
+
+void add_forces(data& d, const wire::PullRecord& r) {
+  const std::uint32_t ppm = r.uncertainty_ppm();
+  const bool settled = r.settle_n() != 0;
+  const bool seated = r.locked_n() != 0;
+  d.set("initial", r.datum_n() == 0 ? "not reached" : force(r.datum_n(), ppm));
+  d.set("settle", settled ? force(r.settle_n(), ppm) : "not reached");
+  d.set("jack_force", kilonewton(r.jack_n()));
+  d.set("locked", seated ? force(r.locked_n(), ppm) : "not seated");
+  d.set("locked_off", seated ? percent_off(r.locked_n(), r.seated_n()) : "-");
+  d.set("seated", fmt::format("{} \u00b1 {:.1f} %", kilonewton(r.seated_n()), r.force_window_ppm() / 1e4));
+  d.set("peak", kilonewton(std::max(0, r.peak_n())));
+  d.set("limit", kilonewton(r.limit_n()));
+}
+
+void add_movements(data& d, const wire::PullRecord& r) {
+  const bool settled = r.settle_n() != 0;
+  d.set("elongation", settled ? millimetre(r.elongation_um()) : "not reached");
+  d.set("elongation_off", settled ? percent_off(r.elongation_um(), r.elongation_plan_um()) : "-");
+  d.set("elongation_plan", millimetre(r.elongation_plan_um()));
+  d.set("elongation_window",
+        fmt::format("{} to {}", millimetre(r.elongation_min_um()), millimetre(r.elongation_max_um())));
+  d.set("draw_in", r.locked_n() != 0 ? millimetre(r.draw_in_um()) : "not seated");
+  d.set("stiffness", r.stiffness_seen_n_per_m() == 0
+                         ? "not reached"
+                         : fmt::format("{:.1f} N/mm", r.stiffness_seen_n_per_m() / 1e3));
+}
+
+}  // namespace
+
+data event_row(const EventOfJack& e) {
+  data d;
+  d.set("sequence", std::to_string(e.stored.sequence));
+  d.set("at", fmt::format("{}.{:03} s", e.stored.tick_ms / 1000, e.stored.tick_ms % 1000));
+  d.set("boot", std::to_string(e.stored.boot));
+  d.set("text", event_line(e.record));
+  return d;
+}
+
+data pull_sheet(const PullOfBed& p, const std::vector<EventOfJack>& events) {
+  const auto& r = p.record;
+  data d;
+  d.set("position", std::to_string(r.position()));
+  d.set("sequence", std::to_string(p.stored.sequence));
+  d.set("instruction", std::to_string(r.instruction()));
+  d.set("strand", r.strand_name());
+  d.set("reel", std::to_string(r.reel()));
+  d.set("verdict", texts::verdict(r.verdict()));
+  const auto verdict = static_cast<Verdict>(r.verdict());
+  d.set("good", data{verdict == Verdict::within_limits});
+  d.set("replace", data{verdict == Verdict::must_be_replaced});
+  d.set("abnormal", data{verdict != Verdict::within_limits && verdict != Verdict::must_be_replaced});
+  if (r.cause() != 0) {
+    d.set("cause", texts::cause(r.cause()));
+    d.set("remedy", texts::remedy(r.cause()));
+  }
+  d.set("time", r.utc_s() == 0
+                    ? "clock not set"
+                    : fmt::format("{} (clock {})", format_time(static_cast<std::int64_t>(r.utc_s())),
+                                  texts::clock_quality(r.clock_quality())));
+  add_forces(d, r);
+  add_movements(d, r);
+  d.set("top_ups", std::to_string(r.top_ups()));
+  d.set("duration", fmt::format("{:.0f} s", r.duration_ms() / 1e3));
+  d.set("table", std::to_string(r.table_revision()));
+  d.set("settings", std::to_string(r.settings_revision()));
+  d.set("load", texts::load(r.load_state()));
+  d.set("picture", curve_svg(r));
+  data rows{data::type::list};
+  for (const auto& e : events) rows.push_back(event_row(e));
+  d.set("pull_events", rows);
+  return d;
+}
+
+}  // namespace strandproof::host::report

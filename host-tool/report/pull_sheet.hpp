@@ -1,0 +1,23 @@
+// One pull as the fields of the page's template.
+#pragma once
+
+#include <kainjow/mustache.hpp>
+#include <string>
+#include <vector>
+
+#include "host-tool/report/stressing_record.hpp"
+
+namespace strandproof::host::report {
+
+// An event of the jack with where it lies in its log.
+struct EventOfJack {
+  archive::StoredRecord stored;
+  wire::EventRecord record;
+};
+
+kainjow::mustache::data event_row(const EventOfJack& event);
+
+// events: those of this pull's instruction.
+kainjow::mustache::data pull_sheet(const PullOfBed& pull, const std::vector<EventOfJack>& events);
+
+}  // namespace strandproof::host::report
