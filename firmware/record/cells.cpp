@@ -52,14 +52,13 @@ void Cells::scan(unsigned cell, unsigned page) {
   void_entry(flash_, address, end);
 }
 
-// After a boot: firm up the newest entry, leave one number out (a torn entry may bear it), look at the spare
-// page.
+// After a boot: firm up the newest entry, look at the spare page. The next entry takes the number that a torn
+// one would bear: where a cut left weak bits that read as erased, the same bits are then programmed again.
 void Cells::settle(unsigned cell) {
   Place& place = places_[cell];
   const std::uint32_t other = page_address(cell, 1U - place.page);
   place.other_ready =
       has_mark(flash_, other, ready_mark) && is_erased(flash_, other + mark_size, other + flash_.page_size());
-  ++place.generation;
   if (place.has_value) {
     // A flash that refuses keeps its value readable; the next write() finds it out.
     (void)confirm_entry(flash_, place.value, place.length);
