@@ -92,7 +92,9 @@ void add_jack(CLI::App& app, Program& p) {
   command(*clock, "set", "set it from this computer")->callback([&p] {
     p.chosen = [&p] { return cli::clock(p.common, true); };
   });
-  command(*clock, "show", "show it")->callback([&p] { p.chosen = [&p] { return cli::clock(p.common, false); }; });
+  command(*clock, "show", "show it")->callback([&p] {
+    p.chosen = [&p] { return cli::clock(p.common, false); };
+  });
 }
 
 void add_bed(CLI::App& app, Program& p) {

@@ -15,8 +15,9 @@ namespace strandproof::proto::lockstep {
 
 inline constexpr std::uint8_t kind_sample = 'S';  // plant -> controller, then sample_size bytes
 inline constexpr std::uint8_t kind_link = 'L';    // plant -> controller, then u16 n and n bytes for its link
-inline constexpr std::uint8_t kind_sent = 'l';    // controller -> plant, answer to 'L': u16 n and n bytes of its link
-inline constexpr std::uint8_t kind_quit = 'Q';    // plant -> controller, no more; no answer
+inline constexpr std::uint8_t kind_sent =
+    'l';  // controller -> plant, answer to 'L': u16 n and n bytes of its link
+inline constexpr std::uint8_t kind_quit = 'Q';  // plant -> controller, no more; no answer
 
 inline constexpr std::size_t sample_size = 18;
 inline constexpr std::size_t answer_size = 8;
@@ -77,7 +78,11 @@ constexpr void encode(const Answer& a, std::span<std::uint8_t, answer_size> into
 
 // False: damaged.
 [[nodiscard]] constexpr bool decode(std::span<const std::uint8_t, answer_size> from, Answer& a) {
-  a = {.tick = get_u16(from.data()), .outputs = from[2], .state = from[3], .cause = from[4], .load_state = from[5]};
+  a = {.tick = get_u16(from.data()),
+       .outputs = from[2],
+       .state = from[3],
+       .cause = from[4],
+       .load_state = from[5]};
   return crc16(from.first(6)) == get_u16(from.data() + 6);
 }
 

@@ -1,10 +1,9 @@
 // strandproof-sim: the simulated jack's program. The one translation unit that sees CLI11 (a heavy header).
+#include <CLI/CLI.hpp>
 #include <chrono>
 #include <cstdio>
 #include <exception>
 #include <fstream>
-
-#include <CLI/CLI.hpp>
 
 #include "sim/bench/machine.hpp"
 #include "sim/bench/scenario.hpp"
@@ -28,7 +27,9 @@ struct Common {
 
   void add_to(CLI::App& command) {
     command.add_option("scenario", file, "scenario file (TOML); without it the embedded one");
-    command.add_option("--seed", seed, "seed of the noise")->each([this](const std::string&) { seeded = true; });
+    command.add_option("--seed", seed, "seed of the noise")->each([this](const std::string&) {
+      seeded = true;
+    });
     command.add_option("--set", sets, "key=value over the scenario, e.g. --set strand.length=\"80 m\"");
   }
   [[nodiscard]] Scenario scenario() const {
@@ -83,8 +84,8 @@ int rig(const Common& common, const std::string& out, const std::string& taken_a
   if (!file) {
     throw std::runtime_error(out + ": can not write the runs; name a file in a folder that you may write");
   }
-  std::printf("SIMULATED rig: %zu readings of jack %.0f in %.0f s of virtual time, written to %s\n", runs.rows.size(),
-              s.jack.serial, board.time_s(), out.c_str());
+  std::printf("SIMULATED rig: %zu readings of jack %.0f in %.0f s of virtual time, written to %s\n",
+              runs.rows.size(), s.jack.serial, board.time_s(), out.c_str());
   return 0;
 }
 
@@ -108,7 +109,9 @@ int operate(const std::string& path, const std::vector<std::string>& lines) {
 }  // namespace
 
 int run(int argc, char** argv) {
-  CLI::App app{"The simulated jack of Strandproof. Plant values are assumed; nothing here says that anything is fit for use."};
+  CLI::App app{
+      "The simulated jack of Strandproof. Plant values are assumed; nothing here says that anything is fit "
+      "for use."};
   app.require_subcommand(1);
 
   Common common;
@@ -133,12 +136,15 @@ int run(int argc, char** argv) {
   serve_command.add_option("--link", options.link, "symbolic link to the pseudo-terminal; \"\" for none");
   serve_command.add_option("--tcp", options.tcp_port, "port on 127.0.0.1");
   serve_command.add_option("--operator", options.operator_path, "local socket of the operator channel");
-  serve_command.add_option("--flash", options.flash_file, "file that keeps the jack's memory; without it forgotten");
-  serve_command.add_option("--speed", options.speed, "virtual seconds a second")->check(CLI::Range(0.01, 1000.0));
+  serve_command.add_option("--flash", options.flash_file,
+                           "file that keeps the jack's memory; without it forgotten");
+  serve_command.add_option("--speed", options.speed, "virtual seconds a second")
+      ->check(CLI::Range(0.01, 1000.0));
   serve_command.add_flag("--quiet", options.quiet, "no display on the terminal");
 
   CLI::App& operate_command = *app.add_subcommand("operate", "work the pendant of a served jack");
-  operate_command.add_option("lines", lines, "commands, each in quotes, e.g. \"pull\" \"status\"")->required();
+  operate_command.add_option("lines", lines, "commands, each in quotes, e.g. \"pull\" \"status\"")
+      ->required();
   operate_command.add_option("--operator", operator_place, "local socket of the operator channel");
 
   CLI::App& keys_command = *app.add_subcommand("keys", "every key of a scenario with its units and default");

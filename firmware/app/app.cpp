@@ -9,11 +9,14 @@ namespace strandproof::app {
 namespace {
 
 constexpr units::Ticks pairing_window = 60'000;
-constexpr units::Ticks clock_save_period = 10 * 60 * units::ticks_per_second;  // lost at a power cut at the most
+constexpr units::Ticks clock_save_period =
+    10 * 60 * units::ticks_per_second;  // lost at a power cut at the most
 constexpr units::Ticks display_period = 100;
 constexpr const char* build_name = "0.1.0";
 
-link::Code code_of(control::Refusal r) { return static_cast<link::Code>(r); }
+link::Code code_of(control::Refusal r) {
+  return static_cast<link::Code>(r);
+}
 
 template <class E>
 std::uint32_t number(E e) {
@@ -56,7 +59,8 @@ void App::restore() {
   session_.start(boot_, pairing);
   restore_table();
   if (vault_.load(record::CellId::load_state, kept_)) {
-    controller_.restart(static_cast<control::LoadState>(kept_.load), kept_.seat_begun != 0, kept_.bed_loaded != 0);
+    controller_.restart(static_cast<control::LoadState>(kept_.load), kept_.seat_begun != 0,
+                        kept_.bed_loaded != 0);
   } else if (!vault_.cells_good()) {
     controller_.restart(control::LoadState::not_known, true, true);  // nothing can be read: nothing is known
   }
@@ -73,7 +77,8 @@ void App::restore_table() {
       vault_.cells().read(slot == 0 ? record::CellId::table_slot_a : record::CellId::table_slot_b, bytes);
   strandproof_wire_GaugeTable message = strandproof_wire_GaugeTable_init_zero;
   control::GaugeTable table;
-  if (n != 0 && decode_table({bytes.data(), n}, message) && from_wire(message, table) == control::Refusal::none) {
+  if (n != 0 && decode_table({bytes.data(), n}, message) &&
+      from_wire(message, table) == control::Refusal::none) {
     (void)controller_.install(table);
   }
 }
@@ -127,7 +132,8 @@ void App::record_tick() {
     return;
   }
   record_step(r);
-  if (r.step.event == control::Event::trip && controller_.core().replace_strand && controller_.pull_active()) {
+  if (r.step.event == control::Event::trip && controller_.core().replace_strand &&
+      controller_.pull_active()) {
     const control::PullInstruction& i = controller_.pull().instruction();
     marks_.broken(i.bed, i.position);
     (void)vault_.save(record::CellId::bed_marks, marks_.all());
@@ -148,13 +154,24 @@ void App::record_step(const control::TickReport& r) {
       extra_.refusal = r.step.refusal;
       event(EventCode::refused, number(r.step.refusal));
       return;
-    case Note::reset_done: event(EventCode::reset, number(r.was)); return;
-    case Note::clear_confirmed: event(EventCode::clear_confirmed); return;
-    case Note::load_gone: event(EventCode::detensioned); return;
-    case Note::pairing_asked: pairing_open_until_ = now_ + pairing_window; return;
-    case Note::ask_again: return;
-    case Note::none: break;
-    case Note::moved: break;
+    case Note::reset_done:
+      event(EventCode::reset, number(r.was));
+      return;
+    case Note::clear_confirmed:
+      event(EventCode::clear_confirmed);
+      return;
+    case Note::load_gone:
+      event(EventCode::detensioned);
+      return;
+    case Note::pairing_asked:
+      pairing_open_until_ = now_ + pairing_window;
+      return;
+    case Note::ask_again:
+      return;
+    case Note::none:
+      break;
+    case Note::moved:
+      break;
   }
   if (r.step.event == control::Event::trip) {
     RecordBytes bytes;
@@ -169,8 +186,9 @@ void App::record_step(const control::TickReport& r) {
     const bool seated = r.step.from == State::seat;
     event(seated ? EventCode::seated : EventCode::lowered, seated ? static_cast<std::uint32_t>(um) : 0U);
   } else if (now != r.step.from) {
-    event(now == State::ready ? EventCode::armed : now == State::set_up || now == State::rig ? EventCode::mode
-                                                                                             : EventCode::state,
+    event(now == State::ready                         ? EventCode::armed
+          : now == State::set_up || now == State::rig ? EventCode::mode
+                                                      : EventCode::state,
           now == State::ready ? controller_.instruction().id : number(r.step.from));
   }
 }
@@ -214,7 +232,8 @@ void App::housekeeping() {
   }
 }
 
-// ---- what the link asks ------------------------------------------------------------------------------------
+// ---- what the link asks
+// ------------------------------------------------------------------------------------
 
 bool App::at_rest() const {
   const control::State s = controller_.core().state;
@@ -289,7 +308,9 @@ link::Code App::release_records(std::uint64_t up_to) {
   return link::Code::none;
 }
 
-bool App::pairing_open() const { return now_ < pairing_open_until_ && at_rest(); }
+bool App::pairing_open() const {
+  return now_ < pairing_open_until_ && at_rest();
+}
 
 bool App::store_pairing(const link::Pairing& p) {
   if (!vault_.save(record::CellId::pairing, p)) {
@@ -300,7 +321,9 @@ bool App::store_pairing(const link::Pairing& p) {
   return true;
 }
 
-void App::note_forged(std::uint32_t count) { event(EventCode::forged, count, record::Priority::fault); }
+void App::note_forged(std::uint32_t count) {
+  event(EventCode::forged, count, record::Priority::fault);
+}
 
 void App::fill(strandproof_wire_Identity& to) {
   to.jack_serial = device_.jack_serial;
@@ -321,7 +344,8 @@ void App::fill(strandproof_wire_Status& to) {
   to.load_state = number(core.load);
   to.cause = number(core.cause);
   to.refusal = number(extra_.refusal);
-  to.instruction = controller_.pull_active() ? controller_.pull().instruction().id : controller_.instruction().id;
+  to.instruction =
+      controller_.pull_active() ? controller_.pull().instruction().id : controller_.instruction().id;
   to.table_revision = controller_.table().revision;
   to.utc_s = clock_.lower_bound(now_);
   to.clock_quality = number(clock_.quality());

@@ -36,7 +36,9 @@ class Clock {
   [[nodiscard]] std::uint64_t lower_bound(units::Ticks now) const {
     return trusted_s_ == 0 ? 0 : trusted_s_ + (now - base_) / units::ticks_per_second;
   }
-  [[nodiscard]] bool known() const { return quality_ == ClockQuality::good || quality_ == ClockQuality::set_by_host; }
+  [[nodiscard]] bool known() const {
+    return quality_ == ClockQuality::good || quality_ == ClockQuality::set_by_host;
+  }
   [[nodiscard]] ClockQuality quality() const { return quality_; }
 
   // Whether a table may be used: not past its due date even by the lower bound, and some trusted time seen

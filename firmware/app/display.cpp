@@ -13,21 +13,30 @@ using control::State;
 
 std::string_view menu_text(Menu m) {
   switch (m) {
-    case Menu::pull: return "PULL";
-    case Menu::set_up: return "SET-UP";
-    case Menu::rig: return "RIG";
-    case Menu::pair_host: return "PAIR A HOST";
-    case Menu::bed_detensioned: return "BED DETENSIONED";
+    case Menu::pull:
+      return "PULL";
+    case Menu::set_up:
+      return "SET-UP";
+    case Menu::rig:
+      return "RIG";
+    case Menu::pair_host:
+      return "PAIR A HOST";
+    case Menu::bed_detensioned:
+      return "BED DETENSIONED";
   }
   return {};
 }
 
 std::string_view choice_text(Choice c) {
   switch (c) {
-    case Choice::none: return "SELECT, THEN CONFIRM";
-    case Choice::go_on: return "GO ON: HOLD ENABLES AND ADVANCE";
-    case Choice::seat: return "SEAT: HOLD ENABLES AND ADVANCE";
-    case Choice::lower: return "LOWER: HOLD ENABLES AND LOWER";
+    case Choice::none:
+      return "SELECT, THEN CONFIRM";
+    case Choice::go_on:
+      return "GO ON: HOLD ENABLES AND ADVANCE";
+    case Choice::seat:
+      return "SEAT: HOLD ENABLES AND ADVANCE";
+    case Choice::lower:
+      return "LOWER: HOLD ENABLES AND LOWER";
   }
   return {};
 }
@@ -84,8 +93,12 @@ void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
     return;
   }
   switch (core.state) {
-    case State::idle: l.text(core.asked ? "FORCE DIFFERS, CONFIRM AGAIN" : "SELECT OR CONFIRM"); return;
-    case State::ready: l.text("CLEAR? HOLD ENABLES AND ADVANCE"); return;
+    case State::idle:
+      l.text(core.asked ? "FORCE DIFFERS, CONFIRM AGAIN" : "SELECT OR CONFIRM");
+      return;
+    case State::ready:
+      l.text("CLEAR? HOLD ENABLES AND ADVANCE");
+      return;
     case State::settle:
       if (core.chosen || core.choice != Choice::none) {
         l.text(choice_text(core.choice));
@@ -93,13 +106,25 @@ void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
         l.text(core.timer >= control::flight_timing.settle ? "CONFIRM TO SEAT" : "WAIT");
       }
       return;
-    case State::stopped: stopped_line(l, core); return;
-    case State::ended: ended_line(l, c); return;
+    case State::stopped:
+      stopped_line(l, core);
+      return;
+    case State::ended:
+      ended_line(l, c);
+      return;
     case State::set_up:
-    case State::rig: l.text("HOLD ENABLES AND ADVANCE OR LOWER"); return;
-    case State::seat: l.text("KEEP HOLDING ENABLES AND ADVANCE"); return;
-    case State::lowering: l.text("KEEP HOLDING ENABLES AND LOWER"); return;
-    default: l.text("KEEP HOLDING, KEEP CLEAR"); return;
+    case State::rig:
+      l.text("HOLD ENABLES AND ADVANCE OR LOWER");
+      return;
+    case State::seat:
+      l.text("KEEP HOLDING ENABLES AND ADVANCE");
+      return;
+    case State::lowering:
+      l.text("KEEP HOLDING ENABLES AND LOWER");
+      return;
+    default:
+      l.text("KEEP HOLDING, KEEP CLEAR");
+      return;
   }
 }
 

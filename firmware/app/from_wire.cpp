@@ -5,9 +5,15 @@
 namespace strandproof::app {
 namespace {
 
-units::Force newton(std::uint32_t n) { return units::Force::from_si(static_cast<float>(n)); }
-units::Length micrometre(std::uint32_t um) { return units::Length::from_si(static_cast<float>(um) * 1.0e-6F); }
-float millionths(std::uint32_t ppm) { return static_cast<float>(ppm) * 1.0e-6F; }
+units::Force newton(std::uint32_t n) {
+  return units::Force::from_si(static_cast<float>(n));
+}
+units::Length micrometre(std::uint32_t um) {
+  return units::Length::from_si(static_cast<float>(um) * 1.0e-6F);
+}
+float millionths(std::uint32_t ppm) {
+  return static_cast<float>(ppm) * 1.0e-6F;
+}
 
 template <std::size_t N>
 control::Name name(const char (&from)[N]) {

@@ -7,9 +7,15 @@
 namespace strandproof::app {
 namespace {
 
-std::int32_t newtons(units::Force f) { return static_cast<std::int32_t>(f.si()); }
-std::int32_t micrometres(units::Length l) { return static_cast<std::int32_t>(l.si() * 1.0e6F); }
-std::uint32_t unsigned_of(std::int32_t v) { return v < 0 ? 0U : static_cast<std::uint32_t>(v); }
+std::int32_t newtons(units::Force f) {
+  return static_cast<std::int32_t>(f.si());
+}
+std::int32_t micrometres(units::Length l) {
+  return static_cast<std::int32_t>(l.si() * 1.0e6F);
+}
+std::uint32_t unsigned_of(std::int32_t v) {
+  return v < 0 ? 0U : static_cast<std::uint32_t>(v);
+}
 
 template <class E>
 std::uint32_t number(E e) {

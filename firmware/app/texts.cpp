@@ -4,7 +4,9 @@ namespace strandproof::app {
 
 using namespace std::string_view_literals;
 
-#define STATE(number, id, text) case control::State::id: return text##sv;
+#define STATE(number, id, text) \
+  case control::State::id:      \
+    return text##sv;
 std::string_view text_of(control::State s) {
   switch (s) {
 #include "proto/catalogue.def"
@@ -12,7 +14,9 @@ std::string_view text_of(control::State s) {
   return {};
 }
 
-#define LOAD(number, id, text) case control::LoadState::id: return text##sv;
+#define LOAD(number, id, text) \
+  case control::LoadState::id: \
+    return text##sv;
 std::string_view text_of(control::LoadState l) {
   switch (l) {
 #include "proto/catalogue.def"
@@ -20,7 +24,9 @@ std::string_view text_of(control::LoadState l) {
   return {};
 }
 
-#define CAUSE(number, id, what, remedy) case control::Cause::id: return what##sv;
+#define CAUSE(number, id, what, remedy) \
+  case control::Cause::id:              \
+    return what##sv;
 std::string_view what_of(control::Cause c) {
   switch (c) {
 #include "proto/catalogue.def"
@@ -28,7 +34,9 @@ std::string_view what_of(control::Cause c) {
   return {};
 }
 
-#define CAUSE(number, id, what, remedy) case control::Cause::id: return remedy##sv;
+#define CAUSE(number, id, what, remedy) \
+  case control::Cause::id:              \
+    return remedy##sv;
 std::string_view remedy_of(control::Cause c) {
   switch (c) {
 #include "proto/catalogue.def"
@@ -36,7 +44,9 @@ std::string_view remedy_of(control::Cause c) {
   return {};
 }
 
-#define VERDICT(number, id, text) case control::Verdict::id: return text##sv;
+#define VERDICT(number, id, text) \
+  case control::Verdict::id:      \
+    return text##sv;
 std::string_view text_of(control::Verdict v) {
   switch (v) {
 #include "proto/catalogue.def"
@@ -44,7 +54,9 @@ std::string_view text_of(control::Verdict v) {
   return {};
 }
 
-#define REFUSAL(number, id, why, remedy) case control::Refusal::id: return why##sv;
+#define REFUSAL(number, id, why, remedy) \
+  case control::Refusal::id:             \
+    return why##sv;
 std::string_view why_of(control::Refusal r) {
   switch (r) {
 #include "proto/catalogue.def"

@@ -15,7 +15,7 @@ namespace strandproof::app {
 
 // What has to be known at the next power-on before anything else. Bytes of a cell.
 struct LoadCell {
-  std::uint8_t load = 0;        // control::LoadState
+  std::uint8_t load = 0;  // control::LoadState
   std::uint8_t seat_begun = 0;
   std::uint8_t bed_loaded = 0;
   std::uint8_t unused = 0;
@@ -28,9 +28,10 @@ class Vault {
   explicit Vault(port::Flash& flash)
       : flash_{flash},
         cells_{flash, 0},
-        log_{flash, {.base = record::Cells::region_size(flash),
-                     .size = flash.size() - record::Cells::region_size(flash),
-                     .reserve_pages = 2}} {}
+        log_{flash,
+             {.base = record::Cells::region_size(flash),
+              .size = flash.size() - record::Cells::region_size(flash),
+              .reserve_pages = 2}} {}
 
   void mount() {
     cells_good_ = cells_.mount();

@@ -16,8 +16,8 @@ struct Gates {
   Refusal bed = Refusal::none;               // strand_replace, bed_inspect
 };
 
-[[nodiscard]] Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack, const Settings& s,
-                              const Measures& m, const Switches& is, const Gates& gates);
+[[nodiscard]] Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack,
+                              const Settings& s, const Measures& m, const Switches& is, const Gates& gates);
 
 // Objections to an instruction when it is loaded, before anybody is at the pendant.
 [[nodiscard]] Refusal may_load(const PullInstruction& i, const Jack& jack);

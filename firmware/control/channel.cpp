@@ -44,6 +44,8 @@ Line Channel::line() const {
   return {.counts = f.newest(), .counts_per_tick = f.slope(), .samples = f.filled()};
 }
 
-float Channel::noise() const { return root(0.5F * square_); }
+float Channel::noise() const {
+  return root(0.5F * square_);
+}
 
 }  // namespace strandproof::control

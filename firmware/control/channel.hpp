@@ -11,7 +11,7 @@
 namespace strandproof::control {
 
 struct Line {
-  float counts = 0.0F;           // at the newest sample
+  float counts = 0.0F;  // at the newest sample
   float counts_per_tick = 0.0F;
   std::uint32_t samples = 0;
 };

@@ -3,14 +3,18 @@
 namespace strandproof::control {
 namespace {
 
-bool flow(const Commands& c) { return c.advance_valve || c.lower_valve || c.seat_valve; }
-
-bool same_drive(const Commands& a, const Commands& b) {
-  return a.advance_valve == b.advance_valve && a.lower_valve == b.lower_valve && a.seat_valve == b.seat_valve &&
-         a.fast_stage == b.fast_stage;
+bool flow(const Commands& c) {
+  return c.advance_valve || c.lower_valve || c.seat_valve;
 }
 
-bool idle_like(State s) { return s == State::idle || s == State::ended; }
+bool same_drive(const Commands& a, const Commands& b) {
+  return a.advance_valve == b.advance_valve && a.lower_valve == b.lower_valve &&
+         a.seat_valve == b.seat_valve && a.fast_stage == b.fast_stage;
+}
+
+bool idle_like(State s) {
+  return s == State::idle || s == State::ended;
+}
 
 }  // namespace
 
@@ -69,8 +73,10 @@ bool Controller::pull_needs_force() const {
   switch (core_.state) {
     case State::slack:
     case State::main_pull:
-    case State::slow_pull: return true;
-    default: return false;
+    case State::slow_pull:
+      return true;
+    default:
+      return false;
   }
 }
 
@@ -101,9 +107,12 @@ Commands Controller::tick(const Inputs& in) {
 
 void Controller::watch_no_load() {
   const bool signal = m_.a_good() || m_.b_good();
-  const bool low = signal ? m_.pressure_now() < settings_.no_load_pressure
-                          : m_.stroke_mean64() < units::Length::from_si(3.0e-3F);  // ram home: nothing is held
-  no_load_ms_ = !low ? std::uint16_t{0} : no_load_ms_ < UINT16_MAX ? static_cast<std::uint16_t>(no_load_ms_ + 1) : no_load_ms_;
+  const bool low = signal
+                       ? m_.pressure_now() < settings_.no_load_pressure
+                       : m_.stroke_mean64() < units::Length::from_si(3.0e-3F);  // ram home: nothing is held
+  no_load_ms_ = !low                       ? std::uint16_t{0}
+                : no_load_ms_ < UINT16_MAX ? static_cast<std::uint16_t>(no_load_ms_ + 1)
+                                           : no_load_ms_;
 }
 
 Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
@@ -142,14 +151,21 @@ void Controller::pull_predicates(Predicates& p, const ForcePair& f) const {
     return ends_at(f.a, target, lead) || ends_at(f.b, target, lead);
   };
   switch (core_.state) {
-    case State::slack: p.initial_reached = either(instruction_.initial, 0.0F); break;
+    case State::slack:
+      p.initial_reached = either(instruction_.initial, 0.0F);
+      break;
     case State::main_pull:
       p.target_reached = either(instruction_.jack, 0.0F);
       p.near_target = either(instruction_.jack, settings_.slow_lead_s);
       break;
-    case State::slow_pull: p.target_reached = either(instruction_.jack, 0.0F); break;
-    case State::settle: p.top_up_due = pull_.top_up_due(); break;
-    default: break;
+    case State::slow_pull:
+      p.target_reached = either(instruction_.jack, 0.0F);
+      break;
+    case State::settle:
+      p.top_up_due = pull_.top_up_due();
+      break;
+    default:
+      break;
   }
 }
 
@@ -190,13 +206,14 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
       if (pull_active_) {
         pull_active_ = false;
         report_.pull_ended = true;
-        pull_.end(now, core_.replace_strand   ? Verdict::must_be_replaced
+        pull_.end(now, core_.replace_strand  ? Verdict::must_be_replaced
                        : from == State::seat ? Verdict::none
                                              : Verdict::lowered);
         instruction_ = PullInstruction{};
       }
       break;
-    default: break;
+    default:
+      break;
   }
 }
 
@@ -220,7 +237,8 @@ void Controller::keep_books(const Inputs&, const ForcePair& f) {
         pull_.seat_tick(table_);
       }
       break;
-    default: break;
+    default:
+      break;
   }
 }
 

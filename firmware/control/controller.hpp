@@ -12,7 +12,7 @@ namespace strandproof::control {
 // What a tick was worth recording for.
 struct TickReport {
   CoreStep step;
-  Finding finding;      // of the cause, when step.event is a trip
+  Finding finding;          // of the cause, when step.event is a trip
   Cause was = Cause::none;  // cause before this tick, for the record of a reset
   bool pull_ended = false;
 };

@@ -41,17 +41,23 @@ bool under_load(const CoreState& s) {
 
 bool offered(const CoreState& s, Choice c) {
   switch (c) {
-    case Choice::go_on: return s.state == State::stopped && (s.allow & go_on) != 0;
-    case Choice::seat: return (s.allow & seat_it) != 0 && under_load(s);
-    case Choice::lower: return (s.allow & lower_it) != 0;
-    case Choice::none: return false;
+    case Choice::go_on:
+      return s.state == State::stopped && (s.allow & go_on) != 0;
+    case Choice::seat:
+      return (s.allow & seat_it) != 0 && under_load(s);
+    case Choice::lower:
+      return (s.allow & lower_it) != 0;
+    case Choice::none:
+      return false;
   }
   return false;
 }
 
 // ---- which event this tick brings --------------------------------------------------------------
 
-bool pulling(const CoreState& s) { return pulls(s.state) || s.state == State::settle; }
+bool pulling(const CoreState& s) {
+  return pulls(s.state) || s.state == State::settle;
+}
 
 // What stops the machine this tick, or none. A latched cause stays the first cause, but for two that are
 // worse than what they follow: the stop circuit itself is faulty, or the strand has broken meanwhile.
@@ -69,18 +75,24 @@ Cause tripping(const CoreState& s, const Predicates& p) {
 
 Event measured_event(const CoreState& s, const Predicates& p, const CoreTiming& t) {
   switch (s.state) {
-    case State::slack: return p.initial_reached ? Event::initial_reached : Event::nothing;
-    case State::datum: return s.timer >= t.datum ? Event::datum_taken : Event::nothing;
+    case State::slack:
+      return p.initial_reached ? Event::initial_reached : Event::nothing;
+    case State::datum:
+      return s.timer >= t.datum ? Event::datum_taken : Event::nothing;
     case State::main_pull:
       return p.target_reached ? Event::target_reached : p.near_target ? Event::near_target : Event::nothing;
-    case State::slow_pull: return p.target_reached ? Event::target_reached : Event::nothing;
+    case State::slow_pull:
+      return p.target_reached ? Event::target_reached : Event::nothing;
     case State::settle:
       return s.timer >= t.settle && p.top_up_due && s.top_ups < top_ups_max && held(s, p) && !s.chosen
                  ? Event::top_up
                  : Event::nothing;
-    case State::seat: return s.wedges_pushed && p.no_load ? Event::no_load : Event::nothing;
-    case State::lowering: return p.no_load ? Event::no_load : Event::nothing;
-    default: return Event::nothing;
+    case State::seat:
+      return s.wedges_pushed && p.no_load ? Event::no_load : Event::nothing;
+    case State::lowering:
+      return p.no_load ? Event::no_load : Event::nothing;
+    default:
+      return Event::nothing;
   }
 }
 
@@ -91,27 +103,35 @@ Event idle_confirm(const CoreState& s, const Predicates& p) {
         return Event::arm_refused;
       }
       return p.ask_again && !s.asked ? Event::confirm_other : Event::arm;
-    case Menu::set_up: return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_set_up;
-    case Menu::rig: return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_rig;
-    case Menu::pair_host: return Event::confirm_other;
-    case Menu::bed_detensioned: return s.load == LoadState::on_jack ? Event::arm_refused : Event::bed_detensioned;
+    case Menu::set_up:
+      return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_set_up;
+    case Menu::rig:
+      return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_rig;
+    case Menu::pair_host:
+      return Event::confirm_other;
+    case Menu::bed_detensioned:
+      return s.load == LoadState::on_jack ? Event::arm_refused : Event::bed_detensioned;
   }
   return Event::nothing;
 }
 
 Event confirm_event(const CoreState& s, const Predicates& p) {
   switch (s.state) {
-    case State::idle: return idle_confirm(s, p);
+    case State::idle:
+      return idle_confirm(s, p);
     case State::set_up:
-    case State::rig: return p.no_load ? Event::leave_mode : Event::arm_refused;
-    default: return Event::confirm_other;
+    case State::rig:
+      return p.no_load ? Event::leave_mode : Event::arm_refused;
+    default:
+      return Event::confirm_other;
   }
 }
 
 Event reset_event(const CoreState& s, const Predicates& p) {
   if (s.state != State::stopped || s.latched) {
-    return s.state == State::stopped && interlock_of(s.cause).until_gone && p.cause_remains ? Event::reset_refused
-                                                                                             : Event::reset;
+    return s.state == State::stopped && interlock_of(s.cause).until_gone && p.cause_remains
+               ? Event::reset_refused
+               : Event::reset;
   }
   return s.resume == State::ready ? Event::abandon : Event::nothing;
 }
@@ -119,9 +139,13 @@ Event reset_event(const CoreState& s, const Predicates& p) {
 Event press_event(const CoreState& s, const Predicates& p, const CoreTiming& t) {
   const bool lowering_chosen = s.chosen && s.choice == Choice::lower;
   switch (s.state) {
-    case State::ready: return s.timer >= t.horn ? Event::ready_horn_done : Event::nothing;
+    case State::ready:
+      return s.timer >= t.horn ? Event::ready_horn_done : Event::nothing;
     case State::idle:
-      return !s.fresh || !p.enable ? Event::nothing : p.advance ? Event::go : p.lower ? Event::go_lower : Event::nothing;
+      return !s.fresh || !p.enable ? Event::nothing
+             : p.advance           ? Event::go
+             : p.lower             ? Event::go_lower
+                                   : Event::nothing;
     case State::settle:
       if (lowering_chosen) {
         return s.fresh && p.enable && p.lower ? Event::go_lower : Event::nothing;
@@ -135,7 +159,8 @@ Event press_event(const CoreState& s, const Predicates& p, const CoreTiming& t) 
         return p.lower ? Event::go_lower : Event::nothing;
       }
       return p.advance ? Event::go : Event::nothing;
-    default: return Event::nothing;
+    default:
+      return Event::nothing;
   }
 }
 
@@ -178,7 +203,9 @@ void stop_with(CoreState& s, Cause cause) {
   s.chosen = false;
   s.choice = Choice::none;
   if (!s.latched) {  // a fresh press simply goes on with what was going on
-    s.choice = s.resume == State::seat ? Choice::seat : s.resume == State::lowering ? Choice::lower : Choice::go_on;
+    s.choice = s.resume == State::seat       ? Choice::seat
+               : s.resume == State::lowering ? Choice::lower
+                                             : Choice::go_on;
     s.chosen = true;
   }
 }
@@ -255,15 +282,22 @@ void on_enter(CoreState& s, State to) {
       s.top_ups = 0;
       s.replace_strand = s.seat_begun = s.wedges_pushed = false;
       break;
-    case State::slack: s.load = LoadState::on_jack; break;
-    case State::seat: s.allow = static_cast<std::uint8_t>(s.allow & (seat_it | lower_it)); break;
-    case State::lowering: s.allow = lower_it; break;
+    case State::slack:
+      s.load = LoadState::on_jack;
+      break;
+    case State::seat:
+      s.allow = static_cast<std::uint8_t>(s.allow & (seat_it | lower_it));
+      break;
+    case State::lowering:
+      s.allow = lower_it;
+      break;
     case State::set_up:
     case State::rig:
       s.allow = allow_all;
       s.fresh = false;
       break;
-    default: break;
+    default:
+      break;
   }
   s.state = to;
 }
@@ -335,8 +369,12 @@ void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& ste
         on_enter(s, State::stopped);
       }
       return;
-    case Event::select: on_select(s); return;
-    case Event::confirm_other: step.note = on_confirm(s, t); return;
+    case Event::select:
+      on_select(s);
+      return;
+    case Event::confirm_other:
+      step.note = on_confirm(s, t);
+      return;
     case Event::arm_refused:
       step.note = Note::refused;
       step.refusal = refusal_of(s, p);
@@ -350,7 +388,8 @@ void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& ste
       s.bed_loaded = s.seat_begun = false;
       step.note = Note::load_gone;
       return;
-    default: break;
+    default:
+      break;
   }
   if (s.state == State::stopped && step.event == Event::reset) {
     do_reset(s);
@@ -398,23 +437,31 @@ std::uint8_t where_of(const CoreState& s) {
     case State::datum:
     case State::main_pull:
     case State::slow_pull:
-    case State::settle: return in_pull;
-    case State::seat: return in_seat;
-    case State::lowering: return in_lower;
+    case State::settle:
+      return in_pull;
+    case State::seat:
+      return in_seat;
+    case State::lowering:
+      return in_lower;
     case State::set_up:
-    case State::rig: return in_modes;
-    case State::ready: return in_ready;
-    case State::ended: return in_rest;
+    case State::rig:
+      return in_modes;
+    case State::ready:
+      return in_ready;
+    case State::ended:
+      return in_rest;
     case State::stopped:
       return s.load == LoadState::on_jack && pulls(s.resume) ? in_pull : in_rest;
-    default: return 0;
+    default:
+      return 0;
   }
 }
 
 CoreStep core_step(CoreState& s, const Predicates& p, const CoreTiming& t) {
   const Edges edges = take_edges(s, p);
   advance_counters(s, p, t);
-  CoreStep step{.event = event_of(s, p, t, edges), .note = Note::none, .refusal = Refusal::none, .from = s.state};
+  CoreStep step{
+      .event = event_of(s, p, t, edges), .note = Note::none, .refusal = Refusal::none, .from = s.state};
   apply(s, p, t, step, table_row(s.state, step.event));
   if (step.note == Note::none && s.state != step.from) {
     step.note = Note::moved;
@@ -425,7 +472,8 @@ CoreStep core_step(CoreState& s, const Predicates& p, const CoreTiming& t) {
 Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming& t) {
   Commands c;
   c.lamp = s.load != LoadState::no_load || s.state == State::ready;
-  c.horn = (s.state == State::ready && s.timer > 0) || (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
+  c.horn = (s.state == State::ready && s.timer > 0) ||
+           (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
   const bool mode = s.state == State::set_up || s.state == State::rig;
   const bool forward = (pulls(s.state) && s.state != State::datum) ||
                        (mode && s.fresh && p.enable && p.advance && !p.pressure_cap);

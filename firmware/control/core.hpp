@@ -56,8 +56,8 @@ struct Predicates {
   bool cause_remains = false;
   // Measures of the pull, computed by the shell with their own hysteresis.
   bool initial_reached = false, near_target = false, target_reached = false, top_up_due = false;
-  bool no_load = false;     // pressure of the jack gone
-  bool pressure_cap = false;  // of set-up or rig: advance is not driven
+  bool no_load = false;           // pressure of the jack gone
+  bool pressure_cap = false;      // of set-up or rig: advance is not driven
   bool strand_broken = false;     // H14 seen in this pull, whatever stopped it
   bool signal_plausible = false;  // one pressure or the stroke: permissive of seat and lower
   Refusal arm = Refusal::none;    // result of the arming conditions
@@ -86,22 +86,29 @@ struct CoreState {
   Choice choice = Choice::none;  // cursor after a stop
   bool chosen = false;           // the choice was confirmed
   bool latched = false;
-  bool clear_needed = false;     // "bed searched and clear" still to be confirmed
-  bool asked = false;            // the second question of H23 was shown
-  bool fresh = false;            // enables and moving keys seen released since the last stop or entry
-  bool seat_begun = false;       // the chuck may already carry part of the load
+  bool clear_needed = false;  // "bed searched and clear" still to be confirmed
+  bool asked = false;         // the second question of H23 was shown
+  bool fresh = false;         // enables and moving keys seen released since the last stop or entry
+  bool seat_begun = false;    // the chuck may already carry part of the load
   bool wedges_pushed = false;
   bool replace_strand = false;
-  bool bed_loaded = false;       // a strand of this bed was seated since the bed was last detensioned
-  std::uint8_t allow = 0;        // what may still be chosen; causes only ever take away
-  std::uint16_t timer = 0;       // ticks in this phase, saturating
+  bool bed_loaded = false;  // a strand of this bed was seated since the bed was last detensioned
+  std::uint8_t allow = 0;   // what may still be chosen; causes only ever take away
+  std::uint16_t timer = 0;  // ticks in this phase, saturating
   std::uint8_t top_ups = 0;
   bool was_select = false, was_confirm = false, was_reset = false;
   friend bool operator==(const CoreState&, const CoreState&) = default;
 };
 
 enum class Note : std::uint8_t {  // what the shell has to record or do
-  none, moved, refused, reset_done, clear_confirmed, pairing_asked, ask_again, load_gone,
+  none,
+  moved,
+  refused,
+  reset_done,
+  clear_confirmed,
+  pairing_asked,
+  ask_again,
+  load_gone,
 };
 
 struct CoreStep {

@@ -4,7 +4,9 @@ namespace strandproof::control {
 namespace {
 
 std::uint16_t to_counts(float c) {
-  return !(c > 0.0F) ? std::uint16_t{0} : c > 65535.0F ? std::uint16_t{UINT16_MAX} : static_cast<std::uint16_t>(c);
+  return !(c > 0.0F)    ? std::uint16_t{0}
+         : c > 65535.0F ? std::uint16_t{UINT16_MAX}
+                        : static_cast<std::uint16_t>(c);
 }
 
 // Out of range and NaN have one value on every machine.
@@ -115,7 +117,8 @@ void Detectors::circuits(const Inputs& in) {
   if (circuit_fault_ && circuit_opened_ && one && two) {
     circuit_fault_ = false;
   }
-  set(Cause::h16_stop_circuit, circuit_fault_, static_cast<float>(differ_ms_), static_cast<float>(s_.stop_circuit_ms));
+  set(Cause::h16_stop_circuit, circuit_fault_, static_cast<float>(differ_ms_),
+      static_cast<float>(s_.stop_circuit_ms));
   count(enable_ms_, in.is.enable_1 || in.is.enable_2);
   set(Cause::h17_enable_held, enable_ms_ > s_.enable_max_ms, static_cast<float>(enable_ms_),
       static_cast<float>(s_.enable_max_ms));
@@ -134,11 +137,15 @@ void Detectors::signals(const ForcePair& f) {
 void Detectors::raw_force() {
   count(over_a_, m_.a.signal().age() == 0 && m_.a.counts() > limits_.a_force);
   count(over_b_, m_.b.signal().age() == 0 && m_.b.counts() > limits_.b_force);
-  const float margin = s_.filtered_allowance * i_.jack.si() - s_.raw_allowance * LoopSignal::span_counts * limits_.newton_per_count_a;
-  const float over_a = (m_.a.mean64() - static_cast<float>(limits_.a_force)) * limits_.newton_per_count_a - margin;
-  const float over_b = (m_.b.mean64() - static_cast<float>(limits_.b_force)) * limits_.newton_per_count_b - margin;
+  const float margin = s_.filtered_allowance * i_.jack.si() -
+                       s_.raw_allowance * LoopSignal::span_counts * limits_.newton_per_count_a;
+  const float over_a =
+      (m_.a.mean64() - static_cast<float>(limits_.a_force)) * limits_.newton_per_count_a - margin;
+  const float over_b =
+      (m_.b.mean64() - static_cast<float>(limits_.b_force)) * limits_.newton_per_count_b - margin;
   const float over = over_a > over_b ? over_a : over_b;
-  set(Cause::h01_over_force, over_a_ >= 2 || over_b_ >= 2 || !(over <= 0.0F), i_.limit.si() + over, i_.limit.si());
+  set(Cause::h01_over_force, over_a_ >= 2 || over_b_ >= 2 || !(over <= 0.0F), i_.limit.si() + over,
+      i_.limit.si());
 }
 
 void Detectors::dead_head(bool in_pull_now) {
@@ -150,7 +157,8 @@ void Detectors::dead_head(bool in_pull_now) {
   units::Pressure allowed = driven_ms_ < s_.starting_ms ? s_.dead_head_rise_starting : s_.dead_head_rise;
   if (in_pull_now) {
     const float speed = m_.stroke_line().speed;
-    allowed += units::Pressure::from_si(speed > 0.0F ? 0.024F * 3.0F * limits_.pascal_per_metre * speed : 0.0F);
+    allowed +=
+        units::Pressure::from_si(speed > 0.0F ? 0.024F * 3.0F * limits_.pascal_per_metre * speed : 0.0F);
     // Both channels: a single one that jumps is a matter of the channels, not of the ram.
     const auto rise_of = [&](const Channel& c) {
       return (m_.pressure(c.mean_ago(0, 4)) - m_.pressure(c.mean_ago(24, 4))).si();
@@ -196,11 +204,16 @@ void Detectors::stuck(bool moving_under_load) {
   const float due_a = expected(still_a_, b);
   const float due_b = expected(still_b_, a);
   const float due_x = (0.5F * (a + b) - still_stroke_.other) / gain;
-  const auto is_stuck = [&](const Still& s, float due) { return s.ticks >= s_.stuck_ticks && due >= s_.stuck_counts; };
+  const auto is_stuck = [&](const Still& s, float due) {
+    return s.ticks >= s_.stuck_ticks && due >= s_.stuck_counts;
+  };
   const bool stuck_a = is_stuck(still_a_, due_a);
   const bool stuck_b = is_stuck(still_b_, due_b);
   const bool stuck_x = moving_under_load && is_stuck(still_stroke_, due_x);
-  set(Cause::h05_signal_stuck, stuck_a || stuck_b || stuck_x, stuck_a ? due_a : stuck_b ? due_b : due_x,
+  set(Cause::h05_signal_stuck, stuck_a || stuck_b || stuck_x,
+      stuck_a   ? due_a
+      : stuck_b ? due_b
+                : due_x,
       s_.stuck_counts);
 }
 
@@ -255,8 +268,10 @@ void Detectors::pull_limits(const CoreState& core, const Pull& pull) {
   constexpr float um = 1.0e6F;
   const bool extending = core.state == State::main_pull || core.state == State::slow_pull;
   const float e = pull.elongation().si();
-  set(Cause::elongation_high, extending && !(e <= i_.elongation_max.si()), e * um, i_.elongation_max.si() * um);
-  set(Cause::elongation_low, core.state == State::settle && pull.report().settled && !(e >= i_.elongation_min.si()), e * um,
+  set(Cause::elongation_high, extending && !(e <= i_.elongation_max.si()), e * um,
+      i_.elongation_max.si() * um);
+  set(Cause::elongation_low,
+      core.state == State::settle && pull.report().settled && !(e >= i_.elongation_min.si()), e * um,
       i_.elongation_min.si() * um);
   const units::Length x = m_.stroke_mean64();
   const bool forward = extending || core.state == State::slack;
@@ -272,12 +287,24 @@ void Detectors::phase(const CoreState& core) {
   phase_state_ = core.state;
   std::uint32_t limit = 0;
   switch (core.state) {
-    case State::slack: limit = s_.slack_max_ms; break;
-    case State::main_pull: limit = s_.main_max_ms; break;
-    case State::slow_pull: limit = s_.slow_max_ms; break;
-    case State::seat: limit = s_.seat_max_ms; break;
-    case State::lowering: limit = s_.lower_max_ms; break;
-    default: set(Cause::phase_time, false, 0.0F, 0.0F); return;
+    case State::slack:
+      limit = s_.slack_max_ms;
+      break;
+    case State::main_pull:
+      limit = s_.main_max_ms;
+      break;
+    case State::slow_pull:
+      limit = s_.slow_max_ms;
+      break;
+    case State::seat:
+      limit = s_.seat_max_ms;
+      break;
+    case State::lowering:
+      limit = s_.lower_max_ms;
+      break;
+    default:
+      set(Cause::phase_time, false, 0.0F, 0.0F);
+      return;
   }
   set(Cause::phase_time, phase_ms_ > limit, static_cast<float>(phase_ms_), static_cast<float>(limit));
 }

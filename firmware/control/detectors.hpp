@@ -21,7 +21,7 @@ struct Finding {
 struct RawLimits {
   std::uint16_t a_force = 0, b_force = 0;  // counts above which the raw force is over its limit
   float newton_per_count_a = 0.0F, newton_per_count_b = 0.0F;
-  float pascal_per_metre = 0.0F;           // pressure that the stiffness gives for ram travel
+  float pascal_per_metre = 0.0F;  // pressure that the stiffness gives for ram travel
 };
 
 class Detectors {
@@ -32,7 +32,8 @@ class Detectors {
   [[nodiscard]] RawLimits limits(const PullInstruction& i, const GaugeTable& t) const;
   void arm(const RawLimits& limits, const PullInstruction& i);
   void flow_changed(bool driven);
-  void look(const Inputs& in, const CoreState& core, const Commands& driven, const Pull& pull, const ForcePair& f);
+  void look(const Inputs& in, const CoreState& core, const Commands& driven, const Pull& pull,
+            const ForcePair& f);
 
   [[nodiscard]] const Finding& of(Cause c) const { return finding_[index(c)]; }
   // The first active row of the table that acts in this group of states.

@@ -15,7 +15,7 @@ inline constexpr unsigned table_points_max = 24;
 
 struct Reading {
   units::Force force;
-  bool inside = false;        // false: pressure outside the column, force is not to be used
+  bool inside = false;             // false: pressure outside the column, force is not to be used
   float newton_per_pascal = 0.0F;  // slope of the column there
 };
 

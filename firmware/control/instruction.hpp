@@ -21,12 +21,12 @@ struct PullInstruction {
   Name bed_name{};
   Name strand_name{};
   units::Force initial, seated, jack, limit;
-  units::Stiffness stiffness;           // that the ram sees: strand, tail, abutments, splices in series
-  float stiffness_uncertainty = 0.0F;   // relative
+  units::Stiffness stiffness;          // that the ram sees: strand, tail, abutments, splices in series
+  float stiffness_uncertainty = 0.0F;  // relative
   units::Length elongation, elongation_min, elongation_max;  // ram travel from the datum at the jack force
   units::Length draw_in, draw_in_max;
-  units::Length slack_max;              // ram travel allowed before the initial force
-  float force_window = 0.0F;            // relative, of the locked force about the seated force
+  units::Length slack_max;    // ram travel allowed before the initial force
+  float force_window = 0.0F;  // relative, of the locked force about the seated force
 };
 
 // Bounds compiled in: no instruction passes them, whoever signs it.

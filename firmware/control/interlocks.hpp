@@ -12,12 +12,12 @@ namespace strandproof::control {
 
 // Groups of states in which a row is looked at.
 enum Where : std::uint8_t {
-  in_pull = 1,    // slack to settle, and stopped with load on the jack
+  in_pull = 1,  // slack to settle, and stopped with load on the jack
   in_seat = 2,
   in_lower = 4,
-  in_modes = 8,   // set-up and rig
+  in_modes = 8,  // set-up and rig
   in_ready = 16,
-  in_rest = 32,   // ended
+  in_rest = 32,  // ended
 };
 inline constexpr std::uint8_t in_motion = in_pull | in_seat | in_lower | in_modes;
 
@@ -27,18 +27,20 @@ enum Allow : std::uint8_t { go_on = 1, seat_it = 2, lower_it = 4 };
 struct Interlock {
   Cause cause;
   std::uint8_t where;
-  bool latched;        // needs a reset at the pendant
-  bool until_gone;     // the reset is refused while the cause is still there
-  bool search_bed;     // the reset also needs "bed searched and clear"
-  bool replace_strand; // the strand is marked "must be replaced"
+  bool latched;         // needs a reset at the pendant
+  bool until_gone;      // the reset is refused while the cause is still there
+  bool search_bed;      // the reset also needs "bed searched and clear"
+  bool replace_strand;  // the strand is marked "must be replaced"
   std::uint8_t allow;
 };
 
 // Order is priority: the first active row is the first cause.
 inline constexpr std::array interlocks{
     Interlock{Cause::h16_stop_circuit, in_motion | in_ready | in_rest, true, true, false, false, lower_it},
-    Interlock{Cause::emergency_stop, in_motion | in_ready, true, true, true, false, go_on | seat_it | lower_it},
-    Interlock{Cause::h47_barrier_open, in_motion | in_ready, true, true, true, false, go_on | seat_it | lower_it},
+    Interlock{Cause::emergency_stop, in_motion | in_ready, true, true, true, false,
+              go_on | seat_it | lower_it},
+    Interlock{Cause::h47_barrier_open, in_motion | in_ready, true, true, true, false,
+              go_on | seat_it | lower_it},
     Interlock{Cause::h44_not_a_number, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::h04_signal_lost, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::h02_dead_headed, in_pull | in_modes, true, false, false, false, lower_it},
@@ -52,13 +54,14 @@ inline constexpr std::array interlocks{
     Interlock{Cause::elongation_low, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::stroke_end, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::slack_limit, in_pull, true, false, false, false, lower_it},
-    Interlock{Cause::phase_time, in_pull | in_seat | in_lower, true, false, false, false, go_on | seat_it | lower_it},
+    Interlock{Cause::phase_time, in_pull | in_seat | in_lower, true, false, false, false,
+              go_on | seat_it | lower_it},
     Interlock{Cause::settle_fall, in_pull, true, false, false, false, seat_it | lower_it},
 };
 
 // Stops that are not hazards: not latched, a fresh press goes on.
-inline constexpr Interlock enable_released_row{Cause::enable_released, in_motion, false, false, false, false,
-                                               go_on | seat_it | lower_it};
+inline constexpr Interlock enable_released_row{
+    Cause::enable_released, in_motion, false, false, false, false, go_on | seat_it | lower_it};
 inline constexpr Interlock power_returned_row{Cause::power_returned, in_pull, false, false, false, false,
                                               seat_it | lower_it};
 

@@ -11,10 +11,10 @@ namespace strandproof::control {
 class LoopSignal {
  public:
   // Counts of 24 mA / 65535. Rounded inward, so that a level exactly on a limit is judged as NE 43 has it.
-  static constexpr std::uint16_t failure_low = 9830;     // <= 3.6 mA
-  static constexpr std::uint16_t measuring_low = 10377;  // >= 3.8 mA
-  static constexpr std::uint16_t measuring_high = 55977; // <= 20.5 mA
-  static constexpr std::uint16_t failure_high = 57344;   // >= 21.0 mA
+  static constexpr std::uint16_t failure_low = 9830;      // <= 3.6 mA
+  static constexpr std::uint16_t measuring_low = 10377;   // >= 3.8 mA
+  static constexpr std::uint16_t measuring_high = 55977;  // <= 20.5 mA
+  static constexpr std::uint16_t failure_high = 57344;    // >= 21.0 mA
   static constexpr float zero_counts = 4.0F * 65535.0F / 24.0F;
   static constexpr float span_counts = 16.0F * 65535.0F / 24.0F;
 
@@ -32,7 +32,7 @@ class LoopSignal {
   }
 
   [[nodiscard]] constexpr std::uint16_t counts() const { return counts_; }  // last good sample
-  [[nodiscard]] constexpr std::uint16_t age() const { return age_; }       // ticks since then
+  [[nodiscard]] constexpr std::uint16_t age() const { return age_; }        // ticks since then
   [[nodiscard]] constexpr bool failed() const { return failed_; }
   [[nodiscard]] constexpr bool seen() const { return counts_ != 0; }
 

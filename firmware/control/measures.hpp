@@ -9,10 +9,10 @@
 namespace strandproof::control {
 
 struct ForceLine {
-  units::Force force;       // at the newest sample
-  float rate = 0.0F;        // N/s
-  float deviation = 0.0F;   // N, of the estimate, from the channel's noise
-  bool valid = false;       // inside the table and the signal good
+  units::Force force;      // at the newest sample
+  float rate = 0.0F;       // N/s
+  float deviation = 0.0F;  // N, of the estimate, from the channel's noise
+  bool valid = false;      // inside the table and the signal good
 };
 
 struct StrokeLine {

@@ -37,7 +37,9 @@ void Pull::arm(const PullInstruction& i, units::Ticks now) {
   datum_taken_ = rest_taken_ = slope_begun_ = high_taken_ = low_taken_ = false;
 }
 
-void Pull::enter_slack() { slack_start_ = m_.stroke_mean64(); }
+void Pull::enter_slack() {
+  slack_start_ = m_.stroke_mean64();
+}
 
 void Pull::cut(const ForcePair& f) {
   at_cut_ = f;
@@ -86,8 +88,7 @@ void Pull::settle_tick(std::uint32_t ticks) {
 // Last moving force on the increasing branch less k times the creep back. Raw pressure is not looked at:
 // it falls by part of the friction band at an unchanged strand force.
 void Pull::end_of_settle() {
-  const units::Force last_moving =
-      at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
+  const units::Force last_moving = at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
   const units::Length creep = rest_ - m_.stroke_mean200();
   report_.settle = creep > s_.creep_floor ? last_moving - i_.stiffness * creep : last_moving;
   report_.peak = last_moving > report_.peak ? last_moving : report_.peak;
@@ -96,7 +97,8 @@ void Pull::end_of_settle() {
   const units::Pressure pa = m_.pressure(m_.a.mean200());
   const units::Pressure pb = m_.pressure(m_.b.mean200());
   const units::Pressure band = 0.5F * (pa + pb) * s_.accept_of_reading;
-  const units::Pressure floor = m_.pressure(LoopSignal::zero_counts + LoopSignal::span_counts) * s_.accept_of_span;
+  const units::Pressure floor =
+      m_.pressure(LoopSignal::zero_counts + LoopSignal::span_counts) * s_.accept_of_span;
   report_.channels_agree = abs(pa - pb) <= (band > floor ? band : floor);
 }
 
@@ -150,8 +152,7 @@ void Pull::judge() {
   const bool force = report_.channels_agree &&
                      abs(report_.locked - i_.seated) <= i_.seated * i_.force_window &&
                      report_.draw_in <= i_.draw_in_max;
-  const bool elongation =
-      report_.elongation >= i_.elongation_min && report_.elongation <= i_.elongation_max;
+  const bool elongation = report_.elongation >= i_.elongation_min && report_.elongation <= i_.elongation_max;
   report_.verdict = force && elongation ? Verdict::within_limits
                     : elongation        ? Verdict::outside_force
                     : force             ? Verdict::outside_elongation

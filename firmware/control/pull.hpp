@@ -33,14 +33,14 @@ class Pull {
   Pull(const Measures& m, const Settings& s) : m_{m}, s_{s}, run_on_{s} {}
 
   void arm(const PullInstruction& i, units::Ticks now);
-  void enter_slack();                        // slack is counted from here
-  void cut(const ForcePair& f);              // the flow was cut at this tick, at initial or jack force
-  void take_datum();                         // at the end of the datum phase
-  void track(const ForcePair& f);            // each tick of main and slow pull
-  void settle_tick(std::uint32_t ticks);     // each tick of the settle, counted from its begin
+  void enter_slack();                     // slack is counted from here
+  void cut(const ForcePair& f);           // the flow was cut at this tick, at initial or jack force
+  void take_datum();                      // at the end of the datum phase
+  void track(const ForcePair& f);         // each tick of main and slow pull
+  void settle_tick(std::uint32_t ticks);  // each tick of the settle, counted from its begin
   void end_of_settle();
   void begin_seat();
-  void seat_tick(const GaugeTable& table);   // each tick while the jack is being released
+  void seat_tick(const GaugeTable& table);  // each tick while the jack is being released
   void end(units::Ticks now, Verdict forced);
 
   [[nodiscard]] float run_on_s() const { return run_on_.seconds(); }
@@ -48,7 +48,7 @@ class Pull {
   [[nodiscard]] units::Length slack_used() const { return m_.stroke_mean64() - slack_start_; }
   [[nodiscard]] bool datum_taken() const { return datum_taken_; }
   [[nodiscard]] bool top_up_due() const;
-  [[nodiscard]] bool fell_too_far() const;   // more than leak or relaxation explains
+  [[nodiscard]] bool fell_too_far() const;  // more than leak or relaxation explains
   [[nodiscard]] const PullReport& report() const { return report_; }
   [[nodiscard]] const Curve& curve() const { return curve_; }
   [[nodiscard]] const PullInstruction& instruction() const { return i_; }
@@ -68,7 +68,8 @@ class Pull {
   units::Force slope_force_;
   units::Length slope_stroke_;
   units::Length stroke_high_, stroke_low_;  // while the jack is released: at 70 and at 20 % of the force
-  bool datum_taken_ = false, rest_taken_ = false, slope_begun_ = false, high_taken_ = false, low_taken_ = false;
+  bool datum_taken_ = false, rest_taken_ = false, slope_begun_ = false, high_taken_ = false,
+       low_taken_ = false;
 };
 
 }  // namespace strandproof::control

@@ -21,16 +21,17 @@ struct Settings {
   float first_passage = 1.0F;       // noise makes a threshold act early: this many deviations of the estimate
 
   // Settle.
-  float top_up_below = 0.004F;      // of the jack force
-  float settle_fall_max = 0.010F;   // of the jack force, from creep back
-  units::Length creep_floor = 0.15_mm;  // three deviations of the difference of two 200 ms means at 0.1 % noise
+  float top_up_below = 0.004F;     // of the jack force
+  float settle_fall_max = 0.010F;  // of the jack force, from creep back
+  units::Length creep_floor =
+      0.15_mm;  // three deviations of the difference of two 200 ms means at 0.1 % noise
 
   // Limits on force, H01: raw samples carry noise of 0.1 % of span; 0.8 % of span is eight deviations.
   float raw_allowance = 0.008F;       // of the pressure span, two samples running
   float filtered_allowance = 0.004F;  // of the jack force, mean of 64 samples
 
   // H02: more pressure in 24 ms than thrice what the ram's travel explains, and this.
-  units::Pressure dead_head_rise = 0.45_MPa;  // twelve deviations of the difference at 0.1 % noise
+  units::Pressure dead_head_rise = 0.45_MPa;          // twelve deviations of the difference at 0.1 % noise
   units::Pressure dead_head_rise_starting = 4.0_MPa;  // while friction is being overcome again
   std::uint16_t starting_ms = 300;
 
@@ -40,7 +41,7 @@ struct Settings {
   units::Length motion_min = 0.4_mm;
   units::Pressure motion_pressure_min = 0.5_MPa;
   std::uint16_t no_motion_ms = 1000;
-  float break_drop = 0.05F;           // of the pressure before
+  float break_drop = 0.05F;  // of the pressure before
   float break_drop_counts = 250.0F;
   float break_armed_counts = 600.0F;
   std::uint16_t stop_circuit_ms = 100;
@@ -64,9 +65,10 @@ inline constexpr Settings default_settings{};
 
 constexpr bool bounded(const Settings& s) {
   return s.raw_allowance <= 0.02F && s.filtered_allowance <= 0.006F && s.settle_fall_max <= 0.02F &&
-         s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.stop_circuit_ms <= 100 && s.break_drop <= 0.10F &&
-         s.trip_of_reading <= 0.02F && s.trip_of_span <= 0.01F && s.set_up_cap <= 8.0_MPa &&
-         s.accept_of_reading <= s.trip_of_reading && s.top_up_below < s.settle_fall_max;
+         s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.stop_circuit_ms <= 100 &&
+         s.break_drop <= 0.10F && s.trip_of_reading <= 0.02F && s.trip_of_span <= 0.01F &&
+         s.set_up_cap <= 8.0_MPa && s.accept_of_reading <= s.trip_of_reading &&
+         s.top_up_below < s.settle_fall_max;
 }
 static_assert(bounded(default_settings));
 

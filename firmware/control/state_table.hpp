@@ -15,8 +15,12 @@ struct Entry {
   Row row;
 };
 
-constexpr Row move(State to) { return {Action::move, to, Refusal::none}; }
-constexpr Row refuse(Refusal why) { return {Action::refuse, State::idle, why}; }
+constexpr Row move(State to) {
+  return {Action::move, to, Refusal::none};
+}
+constexpr Row refuse(Refusal why) {
+  return {Action::refuse, State::idle, why};
+}
 inline constexpr Row ignore{};
 
 struct Table {
@@ -47,8 +51,10 @@ constexpr Table build() {
   Table t;
   const Row busy = refuse(Refusal::busy);
   // Progress of a pull means nothing where no pull is; keys that do nothing here are refused with a reason.
-  t.set(State::idle, {nothing, trip, released, target_reached, near_target, initial_reached, datum_taken, top_up,
-                      no_load, ready_horn_done, confirm_other, select, reset, reset_refused, abandon}, ignore);
+  t.set(State::idle,
+        {nothing, trip, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
+         ready_horn_done, confirm_other, select, reset, reset_refused, abandon},
+        ignore);
   t.set(State::idle, {go, go_lower}, refuse(Refusal::no_instruction));
   t.set(State::idle, {arm}, move(State::ready));
   t.set(State::idle, {arm_refused}, ignore);  // the refusal itself rides on the event
@@ -57,16 +63,22 @@ constexpr Table build() {
   t.set(State::idle, {leave_mode}, ignore);
   t.set(State::idle, {bed_detensioned}, move(State::idle));
 
-  t.set(State::ready, {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
-                       go, confirm_other, select, reset_refused, abandon}, ignore);
+  t.set(State::ready,
+        {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load, go,
+         confirm_other, select, reset_refused, abandon},
+        ignore);
   t.set(State::ready, {trip}, move(State::stopped));
   t.set(State::ready, {ready_horn_done}, move(State::slack));
   t.set(State::ready, {reset}, move(State::idle));
-  t.set(State::ready, {go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
+  t.set(State::ready, {go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned},
+        busy);
 
   const std::array moving{State::slack, State::datum, State::main_pull, State::slow_pull};
   for (const State s : moving) {
-    t.set(s, {nothing, top_up, no_load, ready_horn_done, go, select, confirm_other, reset, reset_refused, abandon}, ignore);
+    t.set(
+        s,
+        {nothing, top_up, no_load, ready_horn_done, go, select, confirm_other, reset, reset_refused, abandon},
+        ignore);
     t.set(s, {trip, released}, move(State::stopped));
     t.set(s, {go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
   }
@@ -81,8 +93,10 @@ constexpr Table build() {
   t.set(State::slow_pull, {near_target, initial_reached, datum_taken}, ignore);
 
   // Nothing moves in the settle, so letting go is no stop; the seat needs its own confirm.
-  t.set(State::settle, {nothing, released, target_reached, near_target, initial_reached, datum_taken, no_load,
-                        ready_horn_done, select, confirm_other, reset, reset_refused, abandon}, ignore);
+  t.set(State::settle,
+        {nothing, released, target_reached, near_target, initial_reached, datum_taken, no_load,
+         ready_horn_done, select, confirm_other, reset, reset_refused, abandon},
+        ignore);
   t.set(State::settle, {trip}, move(State::stopped));
   t.set(State::settle, {top_up}, move(State::slow_pull));
   t.set(State::settle, {go}, move(State::seat));
@@ -90,30 +104,39 @@ constexpr Table build() {
   t.set(State::settle, {arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
 
   for (const State s : {State::seat, State::lowering}) {
-    t.set(s, {nothing, target_reached, near_target, initial_reached, datum_taken, top_up, ready_horn_done, go, go_lower,
-              select, confirm_other, reset, reset_refused, abandon}, ignore);
+    t.set(s,
+          {nothing, target_reached, near_target, initial_reached, datum_taken, top_up, ready_horn_done, go,
+           go_lower, select, confirm_other, reset, reset_refused, abandon},
+          ignore);
     t.set(s, {trip, released}, move(State::stopped));
     t.set(s, {no_load}, move(State::ended));
     t.set(s, {arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
   }
 
-  t.set(State::ended, {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
-                       ready_horn_done, select, confirm_other, reset_refused, abandon}, ignore);
+  t.set(State::ended,
+        {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
+         ready_horn_done, select, confirm_other, reset_refused, abandon},
+        ignore);
   t.set(State::ended, {trip}, move(State::stopped));
   t.set(State::ended, {reset}, move(State::idle));
-  t.set(State::ended, {go, go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
+  t.set(State::ended, {go, go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned},
+        busy);
 
-  t.set(State::stopped, {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
-                         ready_horn_done, select, confirm_other, reset_refused}, ignore);
+  t.set(State::stopped,
+        {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
+         ready_horn_done, select, confirm_other, reset_refused},
+        ignore);
   t.set(State::stopped, {trip, reset}, move(State::stopped));
   t.set(State::stopped, {abandon}, move(State::idle));
-  t.set(State::stopped, {go}, move(State::stopped));        // to the chosen state: core.cpp, go_from_stop
+  t.set(State::stopped, {go}, move(State::stopped));  // to the chosen state: core.cpp, go_from_stop
   t.set(State::stopped, {go_lower}, move(State::lowering));
   t.set(State::stopped, {arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
 
   for (const State s : {State::set_up, State::rig}) {
-    t.set(s, {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
-              ready_horn_done, go, go_lower, select, confirm_other, reset, reset_refused, abandon}, ignore);
+    t.set(s,
+          {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,
+           ready_horn_done, go, go_lower, select, confirm_other, reset, reset_refused, abandon},
+          ignore);
     t.set(s, {trip}, move(State::stopped));
     t.set(s, {leave_mode}, move(State::idle));
     t.set(s, {arm, arm_refused, enter_set_up, enter_rig, bed_detensioned}, busy);

@@ -2,7 +2,9 @@
 
 namespace strandproof::control {
 
-void RunOn::cut(const StrokeLine& stroke) { cut_ = stroke; }
+void RunOn::cut(const StrokeLine& stroke) {
+  cut_ = stroke;
+}
 
 void RunOn::rest(units::Length at) {
   if (learned_ || !(cut_.speed > settings_.learn_speed_min)) {

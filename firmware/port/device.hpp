@@ -16,12 +16,12 @@ struct Device {
   std::uint32_t sensor_b_serial = 0;
   std::uint32_t stroke_sensor_serial = 0;
   Origin origin = Origin::hardware;
-  units::Pressure pressure_span;        // pressure at 20 mA (4 mA is zero)
-  units::Length stroke_span;            // ram position at 20 mA (4 mA is fully in)
-  units::Length stroke_usable;          // no pull may pass this position
-  units::Force load_cell_span;          // 0: no cell fitted
-  units::Pressure pressure_rig_rating;  // cap of the rig mode
-  units::Pressure pressure_limit;       // raw limit of the frame, below the relief valve's harm
+  units::Pressure pressure_span;          // pressure at 20 mA (4 mA is zero)
+  units::Length stroke_span;              // ram position at 20 mA (4 mA is fully in)
+  units::Length stroke_usable;            // no pull may pass this position
+  units::Force load_cell_span;            // 0: no cell fitted
+  units::Pressure pressure_rig_rating;    // cap of the rig mode
+  units::Pressure pressure_limit;         // raw limit of the frame, below the relief valve's harm
   std::array<std::uint8_t, 32> secret{};  // of this jack alone; session nonces are made with it
 };
 

@@ -58,6 +58,8 @@ enum class Output : std::uint8_t {  // bit positions of OutputBits; 0 is the saf
 
 using OutputBits = std::uint8_t;
 
-constexpr OutputBits bit(Output o) { return static_cast<OutputBits>(1U << static_cast<unsigned>(o)); }
+constexpr OutputBits bit(Output o) {
+  return static_cast<OutputBits>(1U << static_cast<unsigned>(o));
+}
 
 }  // namespace strandproof::port

@@ -44,10 +44,18 @@ using Length = Quantity<struct MetreTag>;              // m
 using Stiffness = Quantity<struct NewtonPerMetreTag>;  // N/m
 using Flow = Quantity<struct CubicMetrePerSecondTag>;  // m3/s
 
-constexpr Force operator*(Stiffness k, Length x) { return Force::from_si(k.si() * x.si()); }
-constexpr Force operator*(Length x, Stiffness k) { return k * x; }
-constexpr Length operator/(Force f, Stiffness k) { return Length::from_si(f.si() / k.si()); }
-constexpr Stiffness operator/(Force f, Length x) { return Stiffness::from_si(f.si() / x.si()); }
+constexpr Force operator*(Stiffness k, Length x) {
+  return Force::from_si(k.si() * x.si());
+}
+constexpr Force operator*(Length x, Stiffness k) {
+  return k * x;
+}
+constexpr Length operator/(Force f, Stiffness k) {
+  return Length::from_si(f.si() / k.si());
+}
+constexpr Stiffness operator/(Force f, Length x) {
+  return Stiffness::from_si(f.si() / x.si());
+}
 
 template <class Tag>
 constexpr bool is_finite(Quantity<Tag> q) {
@@ -61,10 +69,18 @@ constexpr Quantity<Tag> abs(Quantity<Tag> q) {
 }
 
 inline namespace literals {
-constexpr Pressure operator""_MPa(long double v) { return Pressure::from_si(static_cast<float>(v * 1e6L)); }
-constexpr Force operator""_kN(long double v) { return Force::from_si(static_cast<float>(v * 1e3L)); }
-constexpr Force operator""_N(long double v) { return Force::from_si(static_cast<float>(v)); }
-constexpr Length operator""_mm(long double v) { return Length::from_si(static_cast<float>(v * 1e-3L)); }
+constexpr Pressure operator""_MPa(long double v) {
+  return Pressure::from_si(static_cast<float>(v * 1e6L));
+}
+constexpr Force operator""_kN(long double v) {
+  return Force::from_si(static_cast<float>(v * 1e3L));
+}
+constexpr Force operator""_N(long double v) {
+  return Force::from_si(static_cast<float>(v));
+}
+constexpr Length operator""_mm(long double v) {
+  return Length::from_si(static_cast<float>(v * 1e-3L));
+}
 }  // namespace literals
 
 // Time is a count of 1 kHz ticks since this boot. 64 bits never wrap in the life of a jack.

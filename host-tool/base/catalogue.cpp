@@ -54,11 +54,21 @@ std::string text(const Entry (&entries)[N], std::uint32_t number) {
 
 }  // namespace
 
-std::string state(std::uint32_t number) { return text(states, number); }
-std::string load(std::uint32_t number) { return text(loads, number); }
-std::string cause(std::uint32_t number) { return text(causes, number); }
-std::string verdict(std::uint32_t number) { return text(verdicts, number); }
-std::string event(std::uint32_t number) { return text(events, number); }
+std::string state(std::uint32_t number) {
+  return text(states, number);
+}
+std::string load(std::uint32_t number) {
+  return text(loads, number);
+}
+std::string cause(std::uint32_t number) {
+  return text(causes, number);
+}
+std::string verdict(std::uint32_t number) {
+  return text(verdicts, number);
+}
+std::string event(std::uint32_t number) {
+  return text(events, number);
+}
 
 std::string remedy(std::uint32_t cause) {
   const Entry* e = find(causes, cause);
@@ -71,7 +81,8 @@ std::string refusal(std::uint32_t number) {
 }
 
 std::string origin(std::uint32_t number) {
-  constexpr std::array<std::string_view, 4> names{"unknown", "SIMULATED", "SIMULATED (emulated board)", "hardware"};
+  constexpr std::array<std::string_view, 4> names{"unknown", "SIMULATED", "SIMULATED (emulated board)",
+                                                  "hardware"};
   return std::string{names[number < names.size() ? number : 0]};
 }
 

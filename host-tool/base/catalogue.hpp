@@ -8,10 +8,10 @@ namespace strandproof::host::texts {
 
 std::string state(std::uint32_t number);
 std::string load(std::uint32_t number);
-std::string cause(std::uint32_t number);     // "" for none
+std::string cause(std::uint32_t number);  // "" for none
 std::string remedy(std::uint32_t cause);
 std::string verdict(std::uint32_t number);
-std::string refusal(std::uint32_t number);   // why, and what to do
+std::string refusal(std::uint32_t number);  // why, and what to do
 std::string event(std::uint32_t number);
 std::string origin(std::uint32_t number);
 std::string clock_quality(std::uint32_t number);

@@ -15,7 +15,8 @@ std::optional<std::int64_t> parse_time(std::string_view text);
 // Seconds since 1970 UTC as "2026-05-04T07:30:00Z".
 std::string format_time(std::int64_t utc_s);
 
-// Of foreign input, what can be printed on one line: at most longest characters, others than printable ASCII as
+// Of foreign input, what can be printed on one line: at most longest characters, others than printable ASCII
+// as
 // '?'.
 std::string shown(std::string_view text, std::size_t longest = 32);
 

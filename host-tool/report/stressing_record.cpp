@@ -73,24 +73,33 @@ Material collect(const archive::Archive& kept, std::uint32_t bed) {
   return m;
 }
 
+// Whether an event is part of a pull: it names the pull's instruction, or it names none and lies between
+// those that do and the pull's record (once the pull is closed the jack knows no instruction any more).
+bool belongs(const EventOfJack& e, const PullOfBed& pull, const Material& m) {
+  const std::uint32_t instruction = pull.record.instruction();
+  if (e.stored.device != pull.stored.device || instruction == 0) return false;
+  if (e.record.instruction() == instruction) return true;
+  if (e.record.instruction() != 0 || e.stored.sequence > pull.stored.sequence) return false;
+  return std::any_of(m.events.begin(), m.events.end(), [&](const EventOfJack& earlier) {
+    return earlier.stored.device == e.stored.device && earlier.record.instruction() == instruction &&
+           earlier.stored.sequence < e.stored.sequence;
+  });
+}
+
 std::vector<EventOfJack> events_of(const Material& m, const PullOfBed& pull) {
   std::vector<EventOfJack> found;
   for (const auto& e : m.events) {
-    const bool same =
-        e.stored.device == pull.stored.device && e.record.instruction() == pull.record.instruction();
-    if (same && e.record.instruction() != 0) found.push_back(e);
+    if (belongs(e, pull, m)) found.push_back(e);
   }
   return found;
 }
 
 // Those that belong to no pull on this page; changes of state are left to `log show`.
 data other_events(const Material& m) {
-  std::set<std::pair<std::uint32_t, std::uint32_t>> shown_with_pull;
-  for (const auto& p : m.pulls) shown_with_pull.insert({p.stored.device, p.record.instruction()});
   data rows{data::type::list};
   for (const auto& e : m.events) {
     const bool with_pull =
-        e.record.instruction() != 0 && shown_with_pull.contains({e.stored.device, e.record.instruction()});
+        std::any_of(m.pulls.begin(), m.pulls.end(), [&](const auto& p) { return belongs(e, p, m); });
     if (!with_pull && e.record.code() != static_cast<std::uint32_t>(Event::state))
       rows.push_back(event_row(e));
   }

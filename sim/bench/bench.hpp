@@ -41,7 +41,8 @@ class Bench {
     const Pendant& hands = operator_.tick(view());
     const port::RawSample sample = board_.sample(hands);
     answer_ = brain_.tick(sample);
-    const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample, answer_, board_.driven(), hands};
+    const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample,
+                        answer_,        board_.driven(), hands};
     for (Observer* observer : observers_) {
       observer->tick(moment);
     }

@@ -10,14 +10,26 @@ namespace {
 
 constexpr double whole = 4294967295.0;  // counts fit 32 bits on the wire
 
-#define QUANTITY(name, dim, field, low, high, help) \
-  Key { name, KeyKind::quantity, Dimension::dim, [](Scenario& s) -> double& { return s.field; }, nullptr, low, high, help }
-#define COUNT(name, field, low, high, help) \
-  Key { name, KeyKind::count, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, high, help }
-#define NUMBER(name, field, low, high, help) \
-  Key { name, KeyKind::number, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, high, help }
-#define TEXT(name, field, help) \
-  Key { name, KeyKind::text, Dimension::ratio, nullptr, [](Scenario& s) -> std::string& { return s.field; }, 0, 0, help }
+#define QUANTITY(name, dim, field, low, high, help)                                                        \
+  Key {                                                                                                    \
+    name, KeyKind::quantity, Dimension::dim, [](Scenario& s) -> double& { return s.field; }, nullptr, low, \
+        high, help                                                                                         \
+  }
+#define COUNT(name, field, low, high, help)                                                               \
+  Key {                                                                                                   \
+    name, KeyKind::count, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, \
+        high, help                                                                                        \
+  }
+#define NUMBER(name, field, low, high, help)                                                               \
+  Key {                                                                                                    \
+    name, KeyKind::number, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, \
+        high, help                                                                                         \
+  }
+#define TEXT(name, field, help)                                                                             \
+  Key {                                                                                                     \
+    name, KeyKind::text, Dimension::ratio, nullptr, [](Scenario& s) -> std::string& { return s.field; }, 0, \
+        0, help                                                                                             \
+  }
 
 constexpr std::array keys{
     TEXT("name", name, "name of the scenario"),
@@ -46,7 +58,8 @@ constexpr std::array keys{
     QUANTITY("jack.stroke_usable", length, jack.stroke_usable, 0.05, 2.0, "no pull may pass it"),
     QUANTITY("jack.friction", ratio, jack.friction, 0.0, 0.2, "of the force, at every pressure"),
     QUANTITY("jack.seal_force", force, jack.seal_force, 0.0, 5e3, "constant part of the friction"),
-    QUANTITY("jack.friction_scatter", ratio, jack.friction_scatter, -0.5, 0.5, "of the friction itself, this pull"),
+    QUANTITY("jack.friction_scatter", ratio, jack.friction_scatter, -0.5, 0.5,
+             "of the friction itself, this pull"),
     QUANTITY("jack.pressure_limit", pressure, jack.pressure_limit, 1e6, 2e8, "raw limit of the frame"),
     QUANTITY("jack.rig_rating", pressure, jack.rig_rating, 1e6, 2e8, "cap of the rig mode"),
     QUANTITY("oil.bulk_modulus", pressure, oil.bulk_modulus, 1e8, 5e9, "free of air"),
@@ -67,7 +80,8 @@ constexpr std::array keys{
     QUANTITY("sensors.pressure_span", pressure, sensors.pressure_span, 1e6, 3e8, "at 20 mA"),
     QUANTITY("sensors.stroke_span", length, sensors.stroke_span, 0.05, 3.0, "at 20 mA"),
     QUANTITY("sensors.cell_span", force, sensors.cell_span, 1e3, 5e6, "reference cell of the rig, at 20 mA"),
-    QUANTITY("sensors.noise", ratio, sensors.noise, 0.0, 0.05, "standard deviation of a pressure sample, of span"),
+    QUANTITY("sensors.noise", ratio, sensors.noise, 0.0, 0.05,
+             "standard deviation of a pressure sample, of span"),
     QUANTITY("sensors.stroke_noise", ratio, sensors.stroke_noise, 0.0, 0.05, "of span"),
     QUANTITY("sensors.cell_noise", ratio, sensors.cell_noise, 0.0, 0.05, "of span"),
     QUANTITY("sensors.gain_a", ratio, sensors.gain_a, -0.2, 0.2, "gain error of pressure A"),
@@ -75,13 +89,18 @@ constexpr std::array keys{
     COUNT("instruction.id", plan.id, 1.0, whole, "number of the instruction"),
     QUANTITY("instruction.initial_force", force, plan.initial, 0.0, 1e6, "datum is taken at it"),
     QUANTITY("instruction.jack_force", force, plan.jack_force, 0.0, 1e6, "the stop aims at it"),
-    QUANTITY("instruction.seated_force", force, plan.seated, 0.0, 1e6, "0 N: jack force less the draw-in's loss"),
-    QUANTITY("instruction.limit", force, plan.limit, 0.0, 1e6, "0 N: the smaller of 0.8 F_m and 0.9 F_p0.1, less 2 %"),
-    QUANTITY("instruction.stiffness", stiffness, plan.stiffness, 0.0, 1e9, "0 N/m: from strand, tail and abutments"),
+    QUANTITY("instruction.seated_force", force, plan.seated, 0.0, 1e6,
+             "0 N: jack force less the draw-in's loss"),
+    QUANTITY("instruction.limit", force, plan.limit, 0.0, 1e6,
+             "0 N: the smaller of 0.8 F_m and 0.9 F_p0.1, less 2 %"),
+    QUANTITY("instruction.stiffness", stiffness, plan.stiffness, 0.0, 1e9,
+             "0 N/m: from strand, tail and abutments"),
     QUANTITY("instruction.elongation", length, plan.elongation, 0.0, 3.0, "0 m: planned"),
     QUANTITY("instruction.window", ratio, plan.window, 0.001, 0.1, "of elongation and of locked force"),
-    QUANTITY("instruction.window_floor", length, plan.window_floor, 0.0, 0.1, "least window of the elongation"),
-    QUANTITY("instruction.slack_max", length, plan.slack_max, 0.0, 1.0, "0 m: planned, with a margin of 25 mm"),
+    QUANTITY("instruction.window_floor", length, plan.window_floor, 0.0, 0.1,
+             "least window of the elongation"),
+    QUANTITY("instruction.slack_max", length, plan.slack_max, 0.0, 1.0,
+             "0 m: planned, with a margin of 25 mm"),
     QUANTITY("rig.stiffness", stiffness, rig.stiffness, 1e5, 1e9, "of the spring pack"),
     QUANTITY("rig.top", force, rig.top, 1e3, 5e6, "highest set point"),
     COUNT("rig.points", rig.points, 5.0, 20.0, "set points of a run"),
@@ -100,11 +119,14 @@ std::string shortest(double value) {
   return text.data();
 }
 
-constexpr std::array<std::string_view, 12> si_units{"Pa", "N", "m", "m2", "m3", "m3/s", "N/m", "s", "degC", "", "kg", "m/s"};
+constexpr std::array<std::string_view, 12> si_units{"Pa",  "N", "m",    "m2", "m3", "m3/s",
+                                                    "N/m", "s", "degC", "",   "kg", "m/s"};
 
 }  // namespace
 
-std::span<const Key> scenario_keys() { return keys; }
+std::span<const Key> scenario_keys() {
+  return keys;
+}
 
 const Key* find_key(std::string_view name) {
   for (const Key& key : keys) {
@@ -124,7 +146,8 @@ std::vector<std::string_view> key_names() {
 }
 
 void put_number(Scenario& scenario, const Key& key, double value) {
-  const std::string unit(key.kind == KeyKind::quantity ? si_units[static_cast<std::size_t>(key.dimension)] : "");
+  const std::string unit(key.kind == KeyKind::quantity ? si_units[static_cast<std::size_t>(key.dimension)]
+                                                       : "");
   if (!(value >= key.low && value <= key.high)) {
     throw UnitError(std::string(key.name) + " is " + shortest(value) + " " + unit + ", allowed is " +
                     shortest(key.low) + " to " + shortest(key.high) + " " + unit);
@@ -150,7 +173,9 @@ fault::Trigger parse_trigger(std::string_view text) {
       // perhaps another dimension; if none fits, the message below names all three
     }
   }
-  throw UnitError("\"" + std::string(text) + "\" is not when a fault can begin; write a time (\"12 s\"), a force (\"78 kN\") or a stroke (\"300 mm\")");
+  throw UnitError("\"" + std::string(text) +
+                  "\" is not when a fault can begin; write a time (\"12 s\"), a force (\"78 kN\") or a "
+                  "stroke (\"300 mm\")");
 }
 
 const fault::Row& fault_row(std::string_view name) {

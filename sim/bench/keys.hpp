@@ -18,10 +18,10 @@ enum class KeyKind : std::uint8_t { quantity, number, count, text };
 struct Key {
   std::string_view name;  // dotted
   KeyKind kind;
-  Dimension dimension;               // of a quantity
-  double& (*value)(Scenario&);       // quantity, number, count
-  std::string& (*text)(Scenario&);   // text
-  double low, high;                  // allowed, SI
+  Dimension dimension;              // of a quantity
+  double& (*value)(Scenario&);      // quantity, number, count
+  std::string& (*text)(Scenario&);  // text
+  double low, high;                 // allowed, SI
   std::string_view help;
 };
 

@@ -3,9 +3,10 @@
 namespace strandproof::sim {
 namespace {
 
-constexpr double leak_pressure = 30e6;     // Pa, at which a leak is stated
-constexpr double one_percent_share = 0.925;  // of f_pu: stress at 1 % strain as of a mill certificate, assumed
-constexpr double oil_noise = 0.001;          // of the span of the temperature transmitter
+constexpr double leak_pressure = 30e6;  // Pa, at which a leak is stated
+constexpr double one_percent_share =
+    0.925;                           // of f_pu: stress at 1 % strain as of a mill certificate, assumed
+constexpr double oil_noise = 0.001;  // of the span of the temperature transmitter
 
 }  // namespace
 
@@ -56,8 +57,10 @@ BoardParameters board_of(const Scenario& s, bool rig) {
   // The rig's noise is not the pull's: one bit of the seed keeps them apart.
   b.seed = rig ? s.seed ^ (1ULL << 63U) : s.seed;
   b.first_tick = static_cast<std::uint32_t>(s.first_tick);
-  b.pressure_a = {.low = 0.0, .high = s.sensors.pressure_span, .noise = s.sensors.noise, .gain = s.sensors.gain_a};
-  b.pressure_b = {.low = 0.0, .high = s.sensors.pressure_span, .noise = s.sensors.noise, .gain = s.sensors.gain_b};
+  b.pressure_a = {
+      .low = 0.0, .high = s.sensors.pressure_span, .noise = s.sensors.noise, .gain = s.sensors.gain_a};
+  b.pressure_b = {
+      .low = 0.0, .high = s.sensors.pressure_span, .noise = s.sensors.noise, .gain = s.sensors.gain_b};
   b.stroke = {.low = 0.0, .high = s.sensors.stroke_span, .noise = s.sensors.stroke_noise};
   b.load_cell = {.low = 0.0, .high = s.sensors.cell_span, .noise = s.sensors.cell_noise};
   b.oil_temperature = {.low = oil_low_degc, .high = oil_high_degc, .noise = oil_noise};

@@ -49,7 +49,9 @@ const Entry& entry(List list, std::uint32_t number) {
 
 }  // namespace
 
-std::string_view state_name(std::uint8_t number) { return entry(states, number).name; }
+std::string_view state_name(std::uint8_t number) {
+  return entry(states, number).name;
+}
 
 std::optional<std::uint8_t> state_number(std::string_view name) {
   for (const Entry& e : catalogue()[states]) {
@@ -68,8 +70,12 @@ std::vector<std::string_view> state_names() {
   return names;
 }
 
-std::string_view load_text(std::uint8_t number) { return entry(loads, number).text; }
-std::string_view verdict_text(std::uint32_t number) { return entry(verdicts, number).text; }
+std::string_view load_text(std::uint8_t number) {
+  return entry(loads, number).text;
+}
+std::string_view verdict_text(std::uint32_t number) {
+  return entry(verdicts, number).text;
+}
 
 CauseText cause_text(std::uint8_t number) {
   const Entry& e = entry(causes, number);

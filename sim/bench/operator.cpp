@@ -48,14 +48,15 @@ constexpr std::array<Key, 9> keys{{
     {"select", [](Pendant& p, bool on) { p.select = on; }},
     {"confirm", [](Pendant& p, bool on) { p.confirm = on; }},
     {"reset", [](Pendant& p, bool on) { p.reset = on; }},
-    {"all", [](Pendant& p, bool on) { p = on ? Pendant{true, true, true, true, true, true, true} : Pendant{}; }},
+    {"all",
+     [](Pendant& p, bool on) { p = on ? Pendant{true, true, true, true, true, true, true} : Pendant{}; }},
 }};
 
 template <class Names>
 [[noreturn]] void unknown(std::string_view kind, std::string_view name, const Names& known) {
   const std::vector<std::string_view> list(known.begin(), known.end());
-  throw std::invalid_argument("unknown " + std::string(kind) + " \"" + std::string(name) + "\"; did you mean \"" +
-                              std::string(nearest(name, list)) + "\"?");
+  throw std::invalid_argument("unknown " + std::string(kind) + " \"" + std::string(name) +
+                              "\"; did you mean \"" + std::string(nearest(name, list)) + "\"?");
 }
 
 const Key& key_of(std::string_view name) {
@@ -136,7 +137,8 @@ class WaitTime final : public Routine {
 
 class WaitState final : public Routine {
  public:
-  WaitState(std::vector<std::uint8_t> wanted, double seconds) : wanted_{std::move(wanted)}, seconds_{seconds} {}
+  WaitState(std::vector<std::uint8_t> wanted, double seconds)
+      : wanted_{std::move(wanted)}, seconds_{seconds} {}
   Progress step(const View& view, Pendant&) override {
     if (!until_) {
       until_ = view.time_s + seconds_ - half_tick;
@@ -233,7 +235,9 @@ std::unique_ptr<Routine> make_routine(std::string_view line) {
   unknown("command", words[0], names);
 }
 
-void Operator::command(std::string_view line) { queue_.push_back({std::string(line), make_routine(line)}); }
+void Operator::command(std::string_view line) {
+  queue_.push_back({std::string(line), make_routine(line)});
+}
 
 const Pendant& Operator::tick(const View& view) {
   if (!current_ && !queue_.empty()) {

@@ -61,7 +61,7 @@ class Operator {
   [[nodiscard]] bool failed() const { return !failure_.empty(); }
   [[nodiscard]] const std::string& failure() const { return failure_; }
   std::string take_failure() { return std::exchange(failure_, {}); }  // and goes on as if nothing was
-  [[nodiscard]] Pendant& hands() { return hands_; }  // for a keyboard pendant
+  [[nodiscard]] Pendant& hands() { return hands_; }                   // for a keyboard pendant
   void abandon();  // drops all commands and lets go of everything
 
  private:

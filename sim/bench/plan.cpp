@@ -23,7 +23,9 @@ double in_series(const Scenario& s) {
 
 }  // namespace
 
-double strand_stiffness(const Strand& strand) { return strand.area * strand.modulus / strand.length; }
+double strand_stiffness(const Strand& strand) {
+  return strand.area * strand.modulus / strand.length;
+}
 
 PlannedPull plan_pull(const Scenario& s) {
   PlannedPull p;

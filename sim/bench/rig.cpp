@@ -11,11 +11,11 @@
 namespace strandproof::sim {
 namespace {
 
-constexpr double lowest_share = 0.05;     // of the top: first set point, below the usual initial force
-constexpr double window_up_s = 0.6;       // readings averaged while the ram creeps up
-constexpr double window_down_s = 0.08;    // the throttle lets down faster than the slow stage pulls up
-constexpr double creep_before_n = 2500.0; // slow stage from here on to the set point
-constexpr double give_up_s = 240.0;       // for one set point
+constexpr double lowest_share = 0.05;      // of the top: first set point, below the usual initial force
+constexpr double window_up_s = 0.6;        // readings averaged while the ram creeps up
+constexpr double window_down_s = 0.08;     // the throttle lets down faster than the slow stage pulls up
+constexpr double creep_before_n = 2500.0;  // slow stage from here on to the set point
+constexpr double give_up_s = 240.0;        // for one set point
 
 // Reads the converter back into the quantity, as the person's reading instrument does.
 class Gauge {
@@ -29,15 +29,22 @@ class Gauge {
     oil_ += oil_low_degc + unit(r.oil_temperature) * (oil_high_degc - oil_low_degc);
     ++count_;
   }
-  [[nodiscard]] double force(const port::RawSample& r) const { return unit(r.load_cell) * s_.sensors.cell_span; }
+  [[nodiscard]] double force(const port::RawSample& r) const {
+    return unit(r.load_cell) * s_.sensors.cell_span;
+  }
   [[nodiscard]] RigRow mean() const {
     const double n = count_;
-    return {.pressure_a_pa = a_ / n, .pressure_b_pa = b_ / n, .reference_n = cell_ / n, .stroke_m = stroke_ / n,
+    return {.pressure_a_pa = a_ / n,
+            .pressure_b_pa = b_ / n,
+            .reference_n = cell_ / n,
+            .stroke_m = stroke_ / n,
             .oil_degc = oil_ / n};
   }
 
  private:
-  [[nodiscard]] double pressure(std::uint16_t counts) const { return unit(counts) * s_.sensors.pressure_span; }
+  [[nodiscard]] double pressure(std::uint16_t counts) const {
+    return unit(counts) * s_.sensors.pressure_span;
+  }
   [[nodiscard]] static double unit(std::uint16_t counts) { return (counts * (24.0 / 65535.0) - 4.0) / 16.0; }
   const Scenario& s_;
   double a_ = 0.0, b_ = 0.0, cell_ = 0.0, stroke_ = 0.0, oil_ = 0.0;
@@ -97,7 +104,9 @@ std::vector<double> set_points(const Rig& rig) {
   return points;
 }
 
-Pendant creep() { return pull_keys(); }
+Pendant creep() {
+  return pull_keys();
+}
 Pendant fast() {
   Pendant keys = pull_keys();
   keys.select = true;
@@ -115,7 +124,8 @@ void keep(RigRuns& runs, RigRow row, int run, bool up, double set_point) {
 // The window begins at the set point, while the ram creeps on: readings lie a little above it.
 bool run_up(RigPerson& person, RigRuns& runs, const std::vector<double>& points, int run) {
   for (const double point : points) {
-    if (!person.move_until(fast(), point - creep_before_n, true) || !person.move_until(creep(), point, true)) {
+    if (!person.move_until(fast(), point - creep_before_n, true) ||
+        !person.move_until(creep(), point, true)) {
       runs.failure = "the rig never reached " + std::to_string(static_cast<long>(point)) +
                      " N; lower rig.top or raise jack.rig_rating";
       return false;
@@ -177,10 +187,14 @@ std::string rig_csv(const RigRuns& runs, const Scenario& s, const std::string& t
       "sensor_a_serial,sensor_b_serial,origin,taken_at\n";
   for (const RigRow& row : runs.rows) {
     std::array<char, 320> line{};
-    std::snprintf(line.data(), line.size(), "%d,%s,%.0f,%.2f,%.2f,%.2f,%.0f,%.1f,%.0f,%.0f,%.0f,simulated,%s\n", row.run,
-                  row.zero ? "zero" : row.up ? "up" : "down", row.set_point_n, row.pressure_a_pa / 100.0,
-                  row.pressure_b_pa / 100.0, row.reference_n, row.stroke_m * 1e6, row.oil_degc, s.jack.serial,
-                  s.sensors.sensor_a_serial, s.sensors.sensor_b_serial, taken_at.c_str());
+    std::snprintf(line.data(), line.size(),
+                  "%d,%s,%.0f,%.2f,%.2f,%.2f,%.0f,%.1f,%.0f,%.0f,%.0f,simulated,%s\n", row.run,
+                  row.zero ? "zero"
+                  : row.up ? "up"
+                           : "down",
+                  row.set_point_n, row.pressure_a_pa / 100.0, row.pressure_b_pa / 100.0, row.reference_n,
+                  row.stroke_m * 1e6, row.oil_degc, s.jack.serial, s.sensors.sensor_a_serial,
+                  s.sensors.sensor_b_serial, taken_at.c_str());
     text += line.data();
   }
   return text;

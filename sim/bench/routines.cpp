@@ -34,16 +34,30 @@ bool Moves::play(double now_s, Pendant& hands) {
   return true;
 }
 
-Pendant nothing() { return {}; }
-Pendant confirm() { return {.confirm = true}; }
-Pendant select() { return {.select = true}; }
-Pendant reset() { return {.reset = true}; }
-Pendant pull_keys() { return {.enable_1 = true, .enable_2 = true, .advance = true}; }
-Pendant lower_keys() { return {.enable_1 = true, .enable_2 = true, .lower = true}; }
+Pendant nothing() {
+  return {};
+}
+Pendant confirm() {
+  return {.confirm = true};
+}
+Pendant select() {
+  return {.select = true};
+}
+Pendant reset() {
+  return {.reset = true};
+}
+Pendant pull_keys() {
+  return {.enable_1 = true, .enable_2 = true, .advance = true};
+}
+Pendant lower_keys() {
+  return {.enable_1 = true, .enable_2 = true, .lower = true};
+}
 
 namespace {
 
-std::vector<Move> press(Pendant key) { return {{key, press_s}, {nothing(), pause_s}}; }
+std::vector<Move> press(Pendant key) {
+  return {{key, press_s}, {nothing(), pause_s}};
+}
 
 std::vector<Move> press_each(const std::vector<Pendant>& keys) {
   std::vector<Move> moves{{nothing(), look_s}};
@@ -65,18 +79,23 @@ class HeldPull {
     }
     const double here_s = view.time_s - since_s_;
     switch (view.state) {
-      case state::stopped: hands = nothing(); return Routine::Progress::done;
+      case state::stopped:
+        hands = nothing();
+        return Routine::Progress::done;
       case state::ended:
         hands = here_s > look_s && here_s < look_s + press_s ? reset() : nothing();
         break;
-      case state::idle: hands = nothing(); return Routine::Progress::done;
+      case state::idle:
+        hands = nothing();
+        return Routine::Progress::done;
       case state::settle: {
         // Wait for the settle of 2 s, then confirm that the force may be seated, keys held.
         hands = pull_keys();
         hands.confirm = here_s > 2.5 && here_s < 2.5 + press_s;
         break;
       }
-      default: hands = pull_keys();
+      default:
+        hands = pull_keys();
     }
     if (here_s > 900.0) {
       hands = nothing();
@@ -187,12 +206,21 @@ class LowerRoutine final : public Routine {
  public:
   Progress step(const View& view, Pendant& hands) override {
     switch (view.state) {
-      case state::lowering: hands = lower_keys(); lowered_ = true; return Progress::going;
-      case state::ended: return after_end(view, hands);
-      case state::idle: hands = nothing(); return Progress::done;
+      case state::lowering:
+        hands = lower_keys();
+        lowered_ = true;
+        return Progress::going;
+      case state::ended:
+        return after_end(view, hands);
+      case state::idle:
+        hands = nothing();
+        return Progress::done;
       case state::stopped:
-      case state::settle: return choose(view, hands);
-      default: why_ = "lowering is chosen from a stop or the settle"; return Progress::failed;
+      case state::settle:
+        return choose(view, hands);
+      default:
+        why_ = "lowering is chosen from a stop or the settle";
+        return Progress::failed;
     }
   }
   [[nodiscard]] std::string why_failed() const override { return why_; }
@@ -300,7 +328,8 @@ class RetractRoutine final : public Routine {
   [[nodiscard]] std::string why_failed() const override { return "the ram could not be run home"; }
 
  private:
-  static constexpr double home_m = 0.012;  // clear of the end stop, with room for the slack of the next strand
+  static constexpr double home_m =
+      0.012;  // clear of the end stop, with room for the slack of the next strand
   EnterRoutine enter_{1, state::set_up};
   EnterRoutine leave_{0, state::idle};
   int phase_ = 0;
@@ -309,13 +338,21 @@ class RetractRoutine final : public Routine {
 
 }  // namespace
 
-std::unique_ptr<Routine> make_pull() { return std::make_unique<PullRoutine>(); }
-std::unique_ptr<Routine> make_go_on() { return std::make_unique<GoOnRoutine>(); }
-std::unique_ptr<Routine> make_lower() { return std::make_unique<LowerRoutine>(); }
+std::unique_ptr<Routine> make_pull() {
+  return std::make_unique<PullRoutine>();
+}
+std::unique_ptr<Routine> make_go_on() {
+  return std::make_unique<GoOnRoutine>();
+}
+std::unique_ptr<Routine> make_lower() {
+  return std::make_unique<LowerRoutine>();
+}
 std::unique_ptr<Routine> make_enter(unsigned selects, std::uint8_t wanted) {
   return std::make_unique<EnterRoutine>(selects, wanted);
 }
-std::unique_ptr<Routine> make_leave() { return std::make_unique<EnterRoutine>(0, state::idle); }
+std::unique_ptr<Routine> make_leave() {
+  return std::make_unique<EnterRoutine>(0, state::idle);
+}
 std::unique_ptr<Routine> make_pair() {
   return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{select(), select(), select(), confirm()});
 }
@@ -323,6 +360,8 @@ std::unique_ptr<Routine> make_pair() {
 std::unique_ptr<Routine> make_menu_pull() {
   return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{select(), select()});
 }
-std::unique_ptr<Routine> make_retract() { return std::make_unique<RetractRoutine>(); }
+std::unique_ptr<Routine> make_retract() {
+  return std::make_unique<RetractRoutine>();
+}
 
 }  // namespace strandproof::sim

@@ -140,7 +140,8 @@ class Reader {
       const toml::node& node = entry.second;
       const auto text = node.value_exact<std::string>();
       if (!text) {
-        fail(node.source(), "fault." + std::string(key.str()) + " is a text; write it in quotes, with its unit");
+        fail(node.source(),
+             "fault." + std::string(key.str()) + " is a text; write it in quotes, with its unit");
       }
       at(node, [&] {
         if (key.str() == "kind") {
@@ -158,7 +159,8 @@ class Reader {
       });
     }
     if (made.row == nullptr || !timed) {
-      fail(table.source(), "a fault needs kind and at; write for example kind = \"strand-break\" and at = \"78 kN\"");
+      fail(table.source(),
+           "a fault needs kind and at; write for example kind = \"strand-break\" and at = \"78 kN\"");
     }
     return made;
   }
@@ -174,7 +176,7 @@ namespace {
 // The TOML parser stops the whole program on some malformed input instead of refusing it (found by
 // fuzzing; kept in tests/fuzz/corpus/scenario_fuzz). What leads there is refused before it sees it, none of
 // it of use in a scenario: control characters, letters outside ASCII except in remarks, multi-line
-// strings, and table names that do not begin with a letter.
+// strings, braces, and table names that do not begin with a letter.
 class Precheck {
  public:
   Precheck(std::string_view text, const std::string& name) : text_{text}, name_{name} {}
@@ -208,9 +210,13 @@ class Precheck {
       if (code >= 0x80) {
         fail(line, i, "a letter outside ASCII, which the pendant's display has not; write it otherwise");
       }
+      if (quote == 0 && (letter == '{' || letter == '}')) {
+        fail(line, i, "a table in braces; write it as [table] with its keys below it");
+      }
       if (quote == 0 && (letter == '"' || letter == '\'')) {
         if (content.substr(i, 3) == std::string(3, letter)) {
-          fail(line, i, "a string over several lines; write it on one line in single quotes or double quotes");
+          fail(line, i,
+               "a string over several lines; write it on one line in single quotes or double quotes");
         }
         quote = letter;
       } else if (quote == '"' && letter == '\\') {
@@ -232,7 +238,8 @@ class Precheck {
     }
     const char letter = at == std::string_view::npos ? '\0' : content[at];
     const bool plain = (letter >= 'a' && letter <= 'z') || (letter >= 'A' && letter <= 'Z') ||
-                       (letter >= '0' && letter <= '9') || letter == '_' || letter == '-' || letter == '"' || letter == '\'';
+                       (letter >= '0' && letter <= '9') || letter == '_' || letter == '-' || letter == '"' ||
+                       letter == '\'';
     if (!plain) {
       fail(line, at == std::string_view::npos ? content.size() : at,
            "a table's name begins with a letter; write for example [strand]");
@@ -284,8 +291,8 @@ void set_value(Scenario& scenario, std::string_view assignment) {
   const std::string_view value = assignment.substr(equals + 1);
   const Key* key = find_key(name);
   if (key == nullptr) {
-    throw ScenarioError("--set " + std::string(assignment) + ": unknown key \"" + name + "\"; did you mean \"" +
-                        std::string(nearest(name, key_names())) + "\"?");
+    throw ScenarioError("--set " + std::string(assignment) + ": unknown key \"" + name +
+                        "\"; did you mean \"" + std::string(nearest(name, key_names())) + "\"?");
   }
   try {
     if (key->kind == KeyKind::text) {

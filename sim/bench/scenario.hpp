@@ -15,13 +15,13 @@ namespace strandproof::sim {
 
 struct Strand {
   std::string name = "12.9 mm Y1860S7";
-  double area = 100e-6;             // m2, EN 10138-3
-  double modulus = 195e9;           // Pa, EN 10138-3
-  double breaking_force = 186e3;    // N, F_m, EN 10138-3
-  double proof_force = 160e3;       // N, F_p0.1, EN 10138-3
-  double length = 60.0;             // m, chuck to chuck
-  double tail = 0.8;                // m, chuck to jack grip
-  double slack = 0.040;             // m, ram travel until the strand is straight
+  double area = 100e-6;           // m2, EN 10138-3
+  double modulus = 195e9;         // Pa, EN 10138-3
+  double breaking_force = 186e3;  // N, F_m, EN 10138-3
+  double proof_force = 160e3;     // N, F_p0.1, EN 10138-3
+  double length = 60.0;           // m, chuck to chuck
+  double tail = 0.8;              // m, chuck to jack grip
+  double slack = 0.040;           // m, ram travel until the strand is straight
 };
 
 struct Bed {
@@ -69,41 +69,41 @@ struct Pump {
 
 struct Sensors {
   double sensor_a_serial = 5001, sensor_b_serial = 5002, stroke_serial = 5003;
-  double pressure_span = 70e6;     // Pa
-  double stroke_span = 0.600;      // m
-  double cell_span = 200e3;        // N, reference cell of the rig
-  double noise = 0.001;            // standard deviation of a pressure sample, of its span
-  double stroke_noise = 0.0002;    // of its span
-  double cell_noise = 0.0002;      // of its span
+  double pressure_span = 70e6;        // Pa
+  double stroke_span = 0.600;         // m
+  double cell_span = 200e3;           // N, reference cell of the rig
+  double noise = 0.001;               // standard deviation of a pressure sample, of its span
+  double stroke_noise = 0.0002;       // of its span
+  double cell_noise = 0.0002;         // of its span
   double gain_a = 0.0, gain_b = 0.0;  // relative gain errors
 };
 
 // What is left at zero is planned from strand and bed by the trade's formulas (trade.md 2.2).
 struct Plan {
   double id = 1;
-  double initial = 15e3;    // N
+  double initial = 15e3;  // N
   double jack_force = 130e3;
   double seated = 0.0;
   double limit = 0.0;
-  double stiffness = 0.0;   // N/m
-  double elongation = 0.0;  // m
-  double window = 0.05;     // of elongation and of locked force; US practice +-5 % (UFGS 03 23 00)
+  double stiffness = 0.0;       // N/m
+  double elongation = 0.0;      // m
+  double window = 0.05;         // of elongation and of locked force; US practice +-5 % (UFGS 03 23 00)
   double window_floor = 0.005;  // m
-  double slack_max = 0.0;   // m
+  double slack_max = 0.0;       // m
 };
 
 struct Rig {
-  double stiffness = 2.0e6;   // N/m of the spring pack
-  double top = 150e3;         // N, highest set point
+  double stiffness = 2.0e6;  // N/m of the spring pack
+  double top = 150e3;        // N, highest set point
   double points = 10, runs = 3;
-  double revision = 1;        // of the table made from the runs
+  double revision = 1;  // of the table made from the runs
 };
 
 struct Scenario {
   std::string name = "embedded";
   std::uint64_t seed = 1;
-  double first_tick = 0.0;     // of the board's 32-bit tick counter: near the wrap shows H35
-  double time_limit = 900.0;   // s of virtual time
+  double first_tick = 0.0;    // of the board's 32-bit tick counter: near the wrap shows H35
+  double time_limit = 900.0;  // s of virtual time
   Strand strand;
   Bed bed;
   Jack jack;

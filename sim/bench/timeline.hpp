@@ -28,9 +28,9 @@ class Timeline final : public Observer {
  public:
   void tick(const Moment& m) override;
   [[nodiscard]] const std::vector<Visit>& visits() const { return visits_; }
-  [[nodiscard]] const Snapshot& datum() const { return datum_; }          // flow stopped, end of the datum
-  [[nodiscard]] const Snapshot& last_moving() const { return moving_; }   // the tick that stopped the pull
-  [[nodiscard]] const Snapshot& end_of_settle() const { return settle_; } // 2 s after the stop
+  [[nodiscard]] const Snapshot& datum() const { return datum_; }           // flow stopped, end of the datum
+  [[nodiscard]] const Snapshot& last_moving() const { return moving_; }    // the tick that stopped the pull
+  [[nodiscard]] const Snapshot& end_of_settle() const { return settle_; }  // 2 s after the stop
   [[nodiscard]] std::uint8_t first_cause() const { return first_cause_; }
   [[nodiscard]] double first_cause_s() const { return first_cause_s_; }
   [[nodiscard]] double peak_n() const { return peak_n_; }

@@ -49,7 +49,9 @@ class Line {
   std::size_t size_ = 0;
 };
 
-constexpr std::uint64_t mix(std::uint64_t hash, std::uint64_t word) { return (hash ^ word) * 0x100000001B3ULL; }
+constexpr std::uint64_t mix(std::uint64_t hash, std::uint64_t word) {
+  return (hash ^ word) * 0x100000001B3ULL;
+}
 
 }  // namespace
 

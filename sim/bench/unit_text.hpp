@@ -10,7 +10,18 @@
 namespace strandproof::sim {
 
 enum class Dimension : std::uint8_t {
-  pressure, force, length, area, volume, flow, stiffness, time, temperature, ratio, mass, speed,
+  pressure,
+  force,
+  length,
+  area,
+  volume,
+  flow,
+  stiffness,
+  time,
+  temperature,
+  ratio,
+  mass,
+  speed,
 };
 
 // What is wrong and the remedy, in one line without the place; the reader of the file adds that.

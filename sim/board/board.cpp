@@ -10,12 +10,13 @@ using fault::Place;
 using port::Input;
 using port::Output;
 
-constexpr port::OutputBits motion =
-    static_cast<port::OutputBits>(port::bit(Output::motor) | port::bit(Output::fast_stage) |
-                                  port::bit(Output::advance_valve) | port::bit(Output::lower_valve) |
-                                  port::bit(Output::seat_valve) | port::bit(Output::shut_off_valve));
+constexpr port::OutputBits motion = static_cast<port::OutputBits>(
+    port::bit(Output::motor) | port::bit(Output::fast_stage) | port::bit(Output::advance_valve) |
+    port::bit(Output::lower_valve) | port::bit(Output::seat_valve) | port::bit(Output::shut_off_valve));
 
-bool has(port::OutputBits bits, Output output) { return (bits & port::bit(output)) != 0; }
+bool has(port::OutputBits bits, Output output) {
+  return (bits & port::bit(output)) != 0;
+}
 
 // A mirror contact follows its output after a delay.
 void follow(bool& mirror, unsigned& lagged_ms, bool output, unsigned delay_ms) {
@@ -29,10 +30,17 @@ void follow(bool& mirror, unsigned& lagged_ms, bool output, unsigned delay_ms) {
 
 }  // namespace
 
-SimBoard::SimBoard(const plant::Parameters& plant, const BoardParameters& board, std::vector<fault::Fault> faults)
-    : plant_{plant}, parameters_{board}, noise_{board.seed}, pressure_a_{board.pressure_a},
-      pressure_b_{board.pressure_b}, stroke_{board.stroke}, load_cell_{board.load_cell},
-      oil_{board.oil_temperature}, faults_{std::move(faults)} {}
+SimBoard::SimBoard(const plant::Parameters& plant, const BoardParameters& board,
+                   std::vector<fault::Fault> faults)
+    : plant_{plant},
+      parameters_{board},
+      noise_{board.seed},
+      pressure_a_{board.pressure_a},
+      pressure_b_{board.pressure_b},
+      stroke_{board.stroke},
+      load_cell_{board.load_cell},
+      oil_{board.oil_temperature},
+      faults_{std::move(faults)} {}
 
 Wiring SimBoard::wiring(Place place) const {
   if (faults_.on(place, Effect::open_circuit)) {
@@ -45,7 +53,8 @@ Wiring SimBoard::wiring(Place place) const {
 }
 
 bool SimBoard::stop_circuit_open() const {
-  return faults_.on(Place::emergency_stop_both, Effect::opens) || faults_.on(Place::emergency_stop_1, Effect::opens);
+  return faults_.on(Place::emergency_stop_both, Effect::opens) ||
+         faults_.on(Place::emergency_stop_1, Effect::opens);
 }
 
 std::uint16_t SimBoard::digital(const Pendant& hands) const {
@@ -91,7 +100,8 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
     lease_.renew(*outputs);
   }
   driven_ = lease_.drive();
-  if (stop_circuit_open()) {  // hard-wired: the supply of motor and valves is cut, whatever the controller wants
+  if (stop_circuit_open()) {  // hard-wired: the supply of motor and valves is cut, whatever the controller
+                              // wants
     driven_ = static_cast<port::OutputBits>(driven_ & ~motion);
   }
   follow(motor_mirror_, motor_ms_, has(driven_, Output::motor), parameters_.mirror_delay_ms);

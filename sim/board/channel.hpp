@@ -18,17 +18,23 @@ enum class Wiring : std::uint8_t { sound, open_circuit, short_circuit, stuck };
 class Channel {
  public:
   explicit Channel(const ChannelParameters& p)
-      : low_{p.low}, per_unit_{16.0 / (p.high - p.low) * (1.0 + p.gain)}, offset_{4.0 + 16.0 * p.zero},
+      : low_{p.low},
+        per_unit_{16.0 / (p.high - p.low) * (1.0 + p.gain)},
+        offset_{4.0 + 16.0 * p.zero},
         noise_{16.0 * p.noise} {}
 
   // The converter's counts (0 to 65535 is 0 to 24 mA) for this value. normal: a standard normal draw.
   // A sound transmitter never drives outside 3.8 to 20.5 mA (NAMUR NE 43).
   [[nodiscard]] std::uint16_t sample(double value, double normal, Wiring wiring) {
     switch (wiring) {
-      case Wiring::open_circuit: return 0;
-      case Wiring::short_circuit: return 65535;
-      case Wiring::stuck: return last_;
-      case Wiring::sound: break;
+      case Wiring::open_circuit:
+        return 0;
+      case Wiring::short_circuit:
+        return 65535;
+      case Wiring::stuck:
+        return last_;
+      case Wiring::sound:
+        break;
     }
     double ma = offset_ + (value - low_) * per_unit_ + noise_ * normal;
     ma = ma < 3.8 ? 3.8 : (ma > 20.5 ? 20.5 : ma);

@@ -1,13 +1,14 @@
 #include "sim/board/flash.hpp"
 
-#include <algorithm>
-#include <cerrno>
-#include <cstring>
 #include <fcntl.h>
-#include <stdexcept>
 #include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <cstring>
+#include <stdexcept>
 
 namespace strandproof::sim {
 
@@ -43,8 +44,7 @@ void SimFlash::keep_in(const std::string& path) {
 }
 
 bool SimFlash::write_through(std::uint32_t address, std::size_t length) {
-  return file_ < 0 ||
-         ::pwrite(file_, &image_[address], length, address) == static_cast<ssize_t>(length);
+  return file_ < 0 || ::pwrite(file_, &image_[address], length, address) == static_cast<ssize_t>(length);
 }
 
 bool SimFlash::read(std::uint32_t address, std::span<std::uint8_t> into) const {

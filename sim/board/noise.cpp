@@ -1,9 +1,9 @@
 #include "sim/board/noise.hpp"
 
+#include <Random123/philox.h>
+
 #include <bit>
 #include <vector>
-
-#include <Random123/philox.h>
 
 namespace strandproof::sim {
 namespace {
@@ -83,7 +83,7 @@ float normal_quantile(std::uint32_t u) {
   static const std::vector<float> table = make_table();
   const bool negative = u < 0x80000000U;
   // Tail probability as an odd 33-bit fraction: (2 t + 1) / 2^33 with t counted from the near end.
-  const std::uint64_t tail = 2ULL * (negative ? u : ~u) + 1ULL;  // 1 .. 2^32 - 1
+  const std::uint64_t tail = 2ULL * (negative ? u : ~u) + 1ULL;              // 1 .. 2^32 - 1
   const unsigned top = 63U - static_cast<unsigned>(std::countl_zero(tail));  // 0 .. 31
   // tail / 2^33 lies in [2^(top-33), 2^(top-32)): octave 0 is [1/4, 1/2), top 31.
   const unsigned octave = top >= 1 ? 31U - top : 30U;

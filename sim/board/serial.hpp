@@ -33,7 +33,9 @@ class SimSerial final : public port::Serial {
   }
 
   // The far end of the line.
-  void push(std::span<const std::uint8_t> bytes) { to_jack_.insert(to_jack_.end(), bytes.begin(), bytes.end()); }
+  void push(std::span<const std::uint8_t> bytes) {
+    to_jack_.insert(to_jack_.end(), bytes.begin(), bytes.end());
+  }
   std::vector<std::uint8_t> take() { return std::exchange(from_jack_, {}); }
 
  private:

@@ -38,12 +38,13 @@ void Checkers::tick(const Moment& m) {
   time_s_ = m.time_s;
   if (!(m.truth.F_strand_live <= limits_.force)) {
     breach("over-force",
-           format("true strand force %.0f N above the limit %.0f N", m.truth.F_strand_live, limits_.force), m.time_s);
+           format("true strand force %.0f N above the limit %.0f N", m.truth.F_strand_live, limits_.force),
+           m.time_s);
   }
   if (!(m.truth.p_cap <= over_frame * limits_.pressure)) {
     breach("over-pressure",
-           format("true pressure %.0f kPa more than 10 %% above the frame's limit %.0f kPa", m.truth.p_cap / 1e3,
-                  limits_.pressure / 1e3),
+           format("true pressure %.0f kPa more than 10 %% above the frame's limit %.0f kPa",
+                  m.truth.p_cap / 1e3, limits_.pressure / 1e3),
            m.time_s);
   }
   if (m.truth.broken && broken_s_ < 0.0) {
@@ -70,8 +71,10 @@ void Checkers::motion(const Moment& m) {
   }
   const double moved = m.truth.x_ram - rest_stroke_m_;
   if (!(moved <= still_m && moved >= -still_m)) {
-    breach("motion-without-enable", format("ram moved %.2f mm, %.2f s after the enables were let go", moved * 1e3,
-                                           m.time_s - enabled_until_s_), m.time_s);
+    breach("motion-without-enable",
+           format("ram moved %.2f mm, %.2f s after the enables were let go", moved * 1e3,
+                  m.time_s - enabled_until_s_),
+           m.time_s);
   }
 }
 
@@ -85,8 +88,10 @@ void Checkers::load_state(const Moment& m) {
     understated_s_ = m.time_s;
   }
   if (m.time_s - understated_s_ >= understated_s) {
-    breach("load-understated", format("NO LOAD shown with %.0f N in the strand for %.1f s", m.truth.F_strand_live,
-                                      m.time_s - understated_s_), m.time_s);
+    breach("load-understated",
+           format("NO LOAD shown with %.0f N in the strand for %.1f s", m.truth.F_strand_live,
+                  m.time_s - understated_s_),
+           m.time_s);
   }
 }
 
@@ -118,13 +123,16 @@ void Checkers::judge(const Claim& claim) {
   const double off = locked_n_ - limits_.seated;
   if (!(off <= limits_.force_window * limits_.seated && off >= -limits_.force_window * limits_.seated)) {
     breach("force-called-good",
-           format("true locked force %.0f N, wanted %.0f N, recorded as within limits", locked_n_, limits_.seated), time_s_);
+           format("true locked force %.0f N, wanted %.0f N, recorded as within limits", locked_n_,
+                  limits_.seated),
+           time_s_);
   }
   const double elongation = datum_m_ && settled_m_ ? *settled_m_ - *datum_m_ : 0.0;
   if (!(elongation >= limits_.elongation_min && elongation <= limits_.elongation_max)) {
     breach("elongation-called-good",
            format("true elongation %.1f mm, least %.1f mm, recorded as within limits", elongation * 1e3,
-                  limits_.elongation_min * 1e3), time_s_);
+                  limits_.elongation_min * 1e3),
+           time_s_);
   }
 }
 

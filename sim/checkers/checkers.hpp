@@ -14,10 +14,10 @@ namespace strandproof::sim {
 
 // Limits of this scenario, from the instruction and the jack; SI.
 struct Limits {
-  double force = 0.0;        // no true strand force may pass it
-  double pressure = 0.0;     // of the frame; 10 % above it is the breach (hazard H02)
-  double seated = 0.0;       // wanted after seating
-  double force_window = 0.0; // relative
+  double force = 0.0;         // no true strand force may pass it
+  double pressure = 0.0;      // of the frame; 10 % above it is the breach (hazard H02)
+  double seated = 0.0;        // wanted after seating
+  double force_window = 0.0;  // relative
   double elongation_min = 0.0, elongation_max = 0.0;  // ram travel from the datum at the end of settle
 };
 
@@ -52,8 +52,8 @@ class Checkers final : public Observer {
 
   Limits limits_;
   std::vector<Breach> breaches_;
-  double enabled_until_s_ = -1.0;   // last moment with both enables held
-  double rest_stroke_m_ = 0.0;      // ram position when everything has had to come to rest
+  double enabled_until_s_ = -1.0;  // last moment with both enables held
+  double rest_stroke_m_ = 0.0;     // ram position when everything has had to come to rest
   bool resting_ = false;
   double broken_s_ = -1.0;
   double understated_s_ = -1.0;

@@ -23,7 +23,9 @@ std::vector<std::string_view> names() {
 }
 
 Watch::Watch(std::vector<Fault> faults)
-    : faults_{std::move(faults)}, began_(faults_.size(), -1.0), on_(faults_.size(), false),
+    : faults_{std::move(faults)},
+      began_(faults_.size(), -1.0),
+      on_(faults_.size(), false),
       pending_{!faults_.empty()} {}
 
 void Watch::add(Fault fault) {
@@ -37,9 +39,12 @@ namespace {
 
 bool reached(const Trigger& trigger, double time_s, double force_n, double stroke_m) {
   switch (trigger.by) {
-    case By::time: return time_s >= trigger.at;
-    case By::force: return force_n >= trigger.at;
-    case By::stroke: return stroke_m >= trigger.at;
+    case By::time:
+      return time_s >= trigger.at;
+    case By::force:
+      return force_n >= trigger.at;
+    case By::stroke:
+      return stroke_m >= trigger.at;
   }
   return false;
 }

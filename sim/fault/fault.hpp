@@ -12,7 +12,14 @@
 namespace strandproof::sim::fault {
 
 enum class Place : std::uint8_t {
-  pressure_a, pressure_b, stroke, strand, emergency_stop_1, emergency_stop_both, barrier_1, barrier_both,
+  pressure_a,
+  pressure_b,
+  stroke,
+  strand,
+  emergency_stop_1,
+  emergency_stop_both,
+  barrier_1,
+  barrier_both,
   pump,
 };
 
@@ -33,11 +40,15 @@ struct Row {
 };
 
 inline constexpr std::array<Row, 15> table{{
-    {"pressure-a-open", Place::pressure_a, Effect::open_circuit, "the loop of pressure sensor A is cut: 0 mA"},
-    {"pressure-a-short", Place::pressure_a, Effect::short_circuit, "the loop of pressure sensor A reads 24 mA"},
+    {"pressure-a-open", Place::pressure_a, Effect::open_circuit,
+     "the loop of pressure sensor A is cut: 0 mA"},
+    {"pressure-a-short", Place::pressure_a, Effect::short_circuit,
+     "the loop of pressure sensor A reads 24 mA"},
     {"pressure-a-stuck", Place::pressure_a, Effect::stuck, "pressure sensor A keeps its last current"},
-    {"pressure-b-open", Place::pressure_b, Effect::open_circuit, "the loop of pressure sensor B is cut: 0 mA"},
-    {"pressure-b-short", Place::pressure_b, Effect::short_circuit, "the loop of pressure sensor B reads 24 mA"},
+    {"pressure-b-open", Place::pressure_b, Effect::open_circuit,
+     "the loop of pressure sensor B is cut: 0 mA"},
+    {"pressure-b-short", Place::pressure_b, Effect::short_circuit,
+     "the loop of pressure sensor B reads 24 mA"},
     {"pressure-b-stuck", Place::pressure_b, Effect::stuck, "pressure sensor B keeps its last current"},
     {"stroke-open", Place::stroke, Effect::open_circuit, "the loop of the stroke sensor is cut: 0 mA"},
     {"stroke-short", Place::stroke, Effect::short_circuit, "the loop of the stroke sensor reads 24 mA"},

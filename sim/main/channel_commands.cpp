@@ -29,7 +29,8 @@ std::string ChannelCommands::status() const {
   const Answer& a = bench_.answer();
   const plant::Truth& t = bench_.board().truth();
   std::array<char, 240> text{};
-  std::snprintf(text.data(), text.size(), "time_s=%.3f state=%s load=\"%s\" cause=\"%s\" force_n=%.0f stroke_mm=%.1f",
+  std::snprintf(text.data(), text.size(),
+                "time_s=%.3f state=%s load=\"%s\" cause=\"%s\" force_n=%.0f stroke_mm=%.1f",
                 bench_.board().time_s(), std::string(state_name(a.state)).c_str(),
                 std::string(load_text(a.load_state)).c_str(), std::string(cause_text(a.cause).what).c_str(),
                 t.F_strand_live, t.x_ram * 1e3);
@@ -90,7 +91,8 @@ std::string ChannelCommands::thread() {
   if (bench_.board().truth().x_ram > home_m) {
     return "failed: the ram is still out; let it be run home first: retract";
   }
-  return bench_.board().thread_strand() ? "done" : "failed: the jack still carries something; seat or lower first";
+  return bench_.board().thread_strand() ? "done"
+                                        : "failed: the jack still carries something; seat or lower first";
 }
 
 std::string ChannelCommands::fault(const std::string& text) {

@@ -22,7 +22,8 @@ control::Name name_of_text(const std::string& text) {
 }
 
 control::Refusal put(control::GaugeColumn& column, const Column& from) {
-  return column.set(from.pressure_mbar.data(), from.force_n.data(), static_cast<unsigned>(from.force_n.size()));
+  return column.set(from.pressure_mbar.data(), from.force_n.data(),
+                    static_cast<unsigned>(from.force_n.size()));
 }
 
 }  // namespace
@@ -42,15 +43,27 @@ control::Inputs inputs_of(const port::RawSample& s, units::Ticks now) {
   using port::Input;
   control::Inputs in;
   in.now = now;
-  in.analog = {.pressure_a = s.pressure_a, .pressure_b = s.pressure_b, .stroke = s.stroke,
-               .load_cell = s.load_cell, .oil_temperature = s.oil_temperature};
-  in.is = {.emergency_stop_1 = s.is(Input::emergency_stop_1), .emergency_stop_2 = s.is(Input::emergency_stop_2),
-           .barrier_1 = s.is(Input::barrier_1), .barrier_2 = s.is(Input::barrier_2),
-           .enable_1 = s.is(Input::enable_1), .enable_2 = s.is(Input::enable_2), .advance = s.is(Input::advance),
-           .lower = s.is(Input::lower), .select = s.is(Input::select), .confirm = s.is(Input::confirm),
-           .reset = s.is(Input::reset), .grip_closed = s.is(Input::grip_closed),
-           .contactor_mirror = s.is(Input::contactor_mirror), .shut_off_mirror = s.is(Input::shut_off_mirror),
-           .oil_level_ok = s.is(Input::oil_level_ok), .supply_ok = s.is(Input::supply_ok)};
+  in.analog = {.pressure_a = s.pressure_a,
+               .pressure_b = s.pressure_b,
+               .stroke = s.stroke,
+               .load_cell = s.load_cell,
+               .oil_temperature = s.oil_temperature};
+  in.is = {.emergency_stop_1 = s.is(Input::emergency_stop_1),
+           .emergency_stop_2 = s.is(Input::emergency_stop_2),
+           .barrier_1 = s.is(Input::barrier_1),
+           .barrier_2 = s.is(Input::barrier_2),
+           .enable_1 = s.is(Input::enable_1),
+           .enable_2 = s.is(Input::enable_2),
+           .advance = s.is(Input::advance),
+           .lower = s.is(Input::lower),
+           .select = s.is(Input::select),
+           .confirm = s.is(Input::confirm),
+           .reset = s.is(Input::reset),
+           .grip_closed = s.is(Input::grip_closed),
+           .contactor_mirror = s.is(Input::contactor_mirror),
+           .shut_off_mirror = s.is(Input::shut_off_mirror),
+           .oil_level_ok = s.is(Input::oil_level_ok),
+           .supply_ok = s.is(Input::supply_ok)};
   return in;
 }
 
@@ -121,8 +134,10 @@ Answer ControlBrain::tick(const port::RawSample& sample) {
     verdict_ = static_cast<std::uint8_t>(controller_.pull().report().verdict);
   }
   const control::CoreState& core = controller_.core();
-  return {.outputs = bits_of(commands), .state = static_cast<std::uint8_t>(core.state),
-          .cause = static_cast<std::uint8_t>(core.cause), .load_state = static_cast<std::uint8_t>(core.load)};
+  return {.outputs = bits_of(commands),
+          .state = static_cast<std::uint8_t>(core.state),
+          .cause = static_cast<std::uint8_t>(core.cause),
+          .load_state = static_cast<std::uint8_t>(core.load)};
 }
 
 }  // namespace strandproof::sim

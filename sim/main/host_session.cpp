@@ -17,7 +17,9 @@ proto::Key pattern(std::uint8_t first) {
 }
 
 proto::HostKeys host_keys(const proto::TableKey& table_key) {
-  return {.host_id = 0x5354524E44ULL, .name = "bench of the simulator", .key = pattern(11),
+  return {.host_id = 0x5354524E44ULL,
+          .name = "bench of the simulator",
+          .key = pattern(11),
           .table_key = table_key.public_key()};
 }
 
@@ -28,8 +30,12 @@ void put(wire::GaugeColumn* to, const Column& from) {
   }
 }
 
-std::uint32_t whole(double value) { return static_cast<std::uint32_t>(value + 0.5); }
-std::uint32_t micro(double metres) { return whole(metres * 1e6); }
+std::uint32_t whole(double value) {
+  return static_cast<std::uint32_t>(value + 0.5);
+}
+std::uint32_t micro(double metres) {
+  return whole(metres * 1e6);
+}
 
 }  // namespace
 
@@ -107,7 +113,8 @@ std::string HostSession::run(const char* what) {
   }
   if (result.outcome == proto::Outcome::refused) {
     const RefusalText text = refusal_text(result.code);
-    return std::string(what) + ": refused by the jack: " + std::string(text.why) + "; " + std::string(text.remedy);
+    return std::string(what) + ": refused by the jack: " + std::string(text.why) + "; " +
+           std::string(text.remedy);
   }
   return std::string(what) + ": " + result.what;
 }

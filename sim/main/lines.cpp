@@ -1,19 +1,20 @@
 #include "sim/main/lines.hpp"
 
 #include <arpa/inet.h>
-#include <cerrno>
-#include <cstring>
 #include <fcntl.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
-#include <stdexcept>
 #include <stdlib.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/un.h>
 #include <termios.h>
 #include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <stdexcept>
 #include <utility>
 
 namespace strandproof::sim {
@@ -45,7 +46,8 @@ std::vector<std::uint8_t> read_some(int fd, bool& gone) {
 
 class PseudoTerminal final : public SerialLine {
  public:
-  explicit PseudoTerminal(std::string link) : link_{std::move(link)}, master_{::posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC)} {
+  explicit PseudoTerminal(std::string link)
+      : link_{std::move(link)}, master_{::posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC)} {
     if (!master_.open() || ::grantpt(master_.get()) != 0 || ::unlockpt(master_.get()) != 0) {
       fail(link_, "can not make a pseudo-terminal", "mount /dev/pts, or use --tcp");
     }
@@ -98,7 +100,8 @@ class PseudoTerminal final : public SerialLine {
         throw std::runtime_error(link_ + ": is there already and is no link; name another place with --link");
       }
       if (::access(link_.c_str(), F_OK) == 0) {
-        throw std::runtime_error(link_ + ": another simulated jack has this link; stop it or name another with --link");
+        throw std::runtime_error(
+            link_ + ": another simulated jack has this link; stop it or name another with --link");
       }
       ::unlink(link_.c_str());  // left over: it points nowhere
     }
@@ -124,7 +127,8 @@ class TcpLine final : public SerialLine {
     at.sin_family = AF_INET;
     at.sin_port = htons(port);
     at.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-    if (!listener_.open() || ::bind(listener_.get(), reinterpret_cast<const sockaddr*>(&at), sizeof at) != 0 ||
+    if (!listener_.open() ||
+        ::bind(listener_.get(), reinterpret_cast<const sockaddr*>(&at), sizeof at) != 0 ||
         ::listen(listener_.get(), 1) != 0) {
       fail(name_, "can not listen", "choose another port with --tcp");
     }
@@ -142,7 +146,8 @@ class TcpLine final : public SerialLine {
     return bytes;
   }
   void write(std::span<const std::uint8_t> bytes) override {
-    if (client_.open() && ::send(client_.get(), bytes.data(), bytes.size(), MSG_NOSIGNAL) < 0 && errno != EAGAIN) {
+    if (client_.open() && ::send(client_.get(), bytes.data(), bytes.size(), MSG_NOSIGNAL) < 0 &&
+        errno != EAGAIN) {
       client_ = Descriptor();
     }
   }
@@ -173,27 +178,35 @@ sockaddr_un address_of(const std::string& path) {
 
 }  // namespace
 
-std::unique_ptr<SerialLine> open_pseudo_terminal(const std::string& link) { return std::make_unique<PseudoTerminal>(link); }
-std::unique_ptr<SerialLine> open_tcp(std::uint16_t port) { return std::make_unique<TcpLine>(port); }
+std::unique_ptr<SerialLine> open_pseudo_terminal(const std::string& link) {
+  return std::make_unique<PseudoTerminal>(link);
+}
+std::unique_ptr<SerialLine> open_tcp(std::uint16_t port) {
+  return std::make_unique<TcpLine>(port);
+}
 
 CommandSocket::CommandSocket(const std::string& path)
     : path_{path}, listener_{::socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0)} {
   const sockaddr_un at = address_of(path);
   const Descriptor probe(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
   if (::connect(probe.get(), reinterpret_cast<const sockaddr*>(&at), sizeof at) == 0) {
-    throw std::runtime_error(path + ": another simulated jack answers here; stop it or name another with --operator");
+    throw std::runtime_error(
+        path + ": another simulated jack answers here; stop it or name another with --operator");
   }
   struct stat about {};
   if (::lstat(path.c_str(), &about) == 0 && S_ISSOCK(about.st_mode)) {
     ::unlink(path.c_str());  // left over: nobody answers
   }
-  if (::bind(listener_.get(), reinterpret_cast<const sockaddr*>(&at), sizeof at) != 0 || ::chmod(path.c_str(), 0600) != 0 ||
-      ::listen(listener_.get(), 1) != 0) {
-    fail(path, "can not open the operator channel", "name a place in a folder that you may write with --operator");
+  if (::bind(listener_.get(), reinterpret_cast<const sockaddr*>(&at), sizeof at) != 0 ||
+      ::chmod(path.c_str(), 0600) != 0 || ::listen(listener_.get(), 1) != 0) {
+    fail(path, "can not open the operator channel",
+         "name a place in a folder that you may write with --operator");
   }
 }
 
-CommandSocket::~CommandSocket() { ::unlink(path_.c_str()); }
+CommandSocket::~CommandSocket() {
+  ::unlink(path_.c_str());
+}
 
 std::optional<std::string> CommandSocket::line() {
   const int fd = ::accept4(listener_.get(), nullptr, nullptr, SOCK_NONBLOCK | SOCK_CLOEXEC);

@@ -37,11 +37,21 @@ Answer LocalBrain::tick(const port::RawSample& sample) {
   return {.outputs = a.outputs, .state = a.state, .cause = a.cause, .load_state = a.load_state};
 }
 
-void LocalBrain::link_write(std::span<const std::uint8_t> bytes) { parts_->serial.push(bytes); }
-std::vector<std::uint8_t> LocalBrain::link_read() { return parts_->serial.take(); }
-std::vector<std::uint8_t> LocalBrain::flash_image() { return parts_->flash.image(); }
-void LocalBrain::power_cycle() { parts_->boot(); }
-const SimFlash& LocalBrain::flash() const { return parts_->flash; }
+void LocalBrain::link_write(std::span<const std::uint8_t> bytes) {
+  parts_->serial.push(bytes);
+}
+std::vector<std::uint8_t> LocalBrain::link_read() {
+  return parts_->serial.take();
+}
+std::vector<std::uint8_t> LocalBrain::flash_image() {
+  return parts_->flash.image();
+}
+void LocalBrain::power_cycle() {
+  parts_->boot();
+}
+const SimFlash& LocalBrain::flash() const {
+  return parts_->flash;
+}
 
 std::array<std::string, 4> LocalBrain::display() const {
   std::array<std::string, 4> lines;

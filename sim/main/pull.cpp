@@ -21,8 +21,12 @@ std::uint64_t hash_of(const std::vector<std::uint8_t>& bytes) {
 }
 
 Limits limits_of(const Scenario& s, const PlannedPull& p) {
-  return {.force = p.limit, .pressure = s.jack.pressure_limit, .seated = p.seated, .force_window = p.force_window,
-          .elongation_min = p.elongation_min, .elongation_max = p.elongation_max};
+  return {.force = p.limit,
+          .pressure = s.jack.pressure_limit,
+          .seated = p.seated,
+          .force_window = p.force_window,
+          .elongation_min = p.elongation_min,
+          .elongation_max = p.elongation_max};
 }
 
 void take_record(PullResult& r, HostSession& host) {
@@ -112,7 +116,8 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
   const Snapshot& settled = r.timeline.end_of_settle();
   if (settled.taken) {
     r.stop_error_n = settled.force_n - r.plan.jack;
-    r.accuracy = (settled.force_n - table_force(table, r.timeline.last_moving(), settled, r.plan.stiffness)) / r.plan.jack;
+    r.accuracy = (settled.force_n - table_force(table, r.timeline.last_moving(), settled, r.plan.stiffness)) /
+                 r.plan.jack;
   }
   r.locked_n = board.truth().F_strand_live;  // the jack still holds what its seals hold
   if (!s.faults.empty()) {

@@ -16,27 +16,28 @@ namespace strandproof::sim {
 
 // What an ended pull is judged and told by.
 struct PullResult {
-  std::string failure;          // empty, or what kept the pull from being made
-  std::uint32_t refusal = 0;    // as the jack shows it, where it was refused
-  std::uint32_t verdict = 0;    // as recorded
-  bool recorded = false;        // a pull record was read back over the link
+  std::string failure;        // empty, or what kept the pull from being made
+  std::uint32_t refusal = 0;  // as the jack shows it, where it was refused
+  std::uint32_t verdict = 0;  // as recorded
+  bool recorded = false;      // a pull record was read back over the link
   double recorded_settle_n = 0.0, recorded_locked_n = 0.0, recorded_elongation_m = 0.0;
   std::uint8_t state = 0, cause = 0, load_state = 0;  // at the end
   PlannedPull plan;
   Timeline timeline;
   std::vector<Breach> breaches;
-  double stop_error_n = 0.0;    // true force at the end of settle less the jack force
-  double accuracy = 0.0;        // interface.md, control accuracy, relative
-  double locked_n = 0.0;        // true
+  double stop_error_n = 0.0;  // true force at the end of settle less the jack force
+  double accuracy = 0.0;      // interface.md, control accuracy, relative
+  double locked_n = 0.0;      // true
   std::uint64_t trace_hash = 0, flash_hash = 0, rows = 0;
-  double virtual_s = 0.0;       // of the pull, without rig
+  double virtual_s = 0.0;  // of the pull, without rig
   std::size_t records = 0;
   double fault_began_s = -1.0;  // of the first fault of the scenario; negative: it never began
 };
 
 // The force that the noise-free table gives for the true state at the end of settle: its line at the last
 // moving pressure, less stiffness times the creep back (interface.md, force at end of settle).
-double table_force(const PlainTable& table, const Snapshot& moving, const Snapshot& settled, double stiffness);
+double table_force(const PlainTable& table, const Snapshot& moving, const Snapshot& settled,
+                   double stiffness);
 
 // Runs the rig in the same jack and fits the plain table. Throws std::runtime_error.
 PlainTable table_from_rig(const Scenario& scenario);

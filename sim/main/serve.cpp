@@ -19,7 +19,9 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 volatile std::sig_atomic_t stopped_by_signal = 0;
-void on_signal(int) { stopped_by_signal = 1; }
+void on_signal(int) {
+  stopped_by_signal = 1;
+}
 
 constexpr int batch_ticks_max = 20000;  // before the lines are looked at again
 constexpr double late_max_s = 1.0;      // of wall time: further behind, the pace starts afresh
@@ -53,8 +55,13 @@ class Pace {
 class Server {
  public:
   Server(const Scenario& s, const ServeOptions& o)
-      : board_{bed_plant(s), board_of(s, false), s.faults}, brain_{device_of(s), o.flash_file}, bench_{board_, brain_},
-        commands_{bench_, brain_}, channel_{operator_path(o)}, terminal_{o.quiet}, pace_{o.speed} {
+      : board_{bed_plant(s), board_of(s, false), s.faults},
+        brain_{device_of(s), o.flash_file},
+        bench_{board_, brain_},
+        commands_{bench_, brain_},
+        channel_{operator_path(o)},
+        terminal_{o.quiet},
+        pace_{o.speed} {
     if (!o.link.empty()) {
       lines_.push_back(open_pseudo_terminal(o.link));
     }

@@ -2,7 +2,6 @@
 #include <array>
 #include <cstdarg>
 #include <cstdio>
-
 #include <nlohmann/json.hpp>
 
 #include "sim/bench/names.hpp"
@@ -20,13 +19,17 @@ __attribute__((format(printf, 1, 2))) std::string format(const char* pattern, ..
   return text.data();
 }
 
-std::string hex(std::uint64_t value) { return format("%016llx", static_cast<unsigned long long>(value)); }
+std::string hex(std::uint64_t value) {
+  return format("%016llx", static_cast<unsigned long long>(value));
+}
 
 std::string plan_text(const Scenario& s, const PlannedPull& p) {
   return "SIMULATED  scenario \"" + s.name + "\", seed " + std::to_string(s.seed) + "\n" +
-         format("%s, %.1f m, initial %.1f kN, jack force %.2f kN, limit %.2f kN, elongation %.1f mm (%.1f to %.1f)\n",
-                s.strand.name.c_str(), s.strand.length, p.initial / 1e3, p.jack / 1e3, p.limit / 1e3, p.elongation * 1e3,
-                p.elongation_min * 1e3, p.elongation_max * 1e3);
+         format(
+             "%s, %.1f m, initial %.1f kN, jack force %.2f kN, limit %.2f kN, elongation %.1f mm (%.1f to "
+             "%.1f)\n",
+             s.strand.name.c_str(), s.strand.length, p.initial / 1e3, p.jack / 1e3, p.limit / 1e3,
+             p.elongation * 1e3, p.elongation_min * 1e3, p.elongation_max * 1e3);
 }
 
 std::string states_text(const Timeline& timeline) {
@@ -42,19 +45,23 @@ std::string states_text(const Timeline& timeline) {
 std::string result_text(const PullResult& r) {
   std::string text;
   if (r.timeline.end_of_settle().taken) {
-    text += format("end of settle: true force %.3f kN, %+.0f N (%+.3f %%) off the jack force; control accuracy %+.3f %%\n",
-                   r.timeline.end_of_settle().force_n / 1e3, r.stop_error_n, 100.0 * r.stop_error_n / r.plan.jack,
-                   100.0 * r.accuracy);
+    text += format(
+        "end of settle: true force %.3f kN, %+.0f N (%+.3f %%) off the jack force; control accuracy %+.3f "
+        "%%\n",
+        r.timeline.end_of_settle().force_n / 1e3, r.stop_error_n, 100.0 * r.stop_error_n / r.plan.jack,
+        100.0 * r.accuracy);
   }
   if (r.recorded) {
-    text += format("recorded: %s; settle %.2f kN, locked %.2f kN (true %.2f), elongation %.1f mm; %zu records read back\n",
-                   std::string(verdict_text(r.verdict)).c_str(), r.recorded_settle_n / 1e3, r.recorded_locked_n / 1e3,
-                   r.locked_n / 1e3, r.recorded_elongation_m * 1e3, r.records);
+    text += format(
+        "recorded: %s; settle %.2f kN, locked %.2f kN (true %.2f), elongation %.1f mm; %zu records read "
+        "back\n",
+        std::string(verdict_text(r.verdict)).c_str(), r.recorded_settle_n / 1e3, r.recorded_locked_n / 1e3,
+        r.locked_n / 1e3, r.recorded_elongation_m * 1e3, r.records);
   }
   if (r.timeline.first_cause() != 0) {
     const CauseText cause = cause_text(r.timeline.first_cause());
-    text += format("first cause: %s at %.3f s; %s\n", std::string(cause.what).c_str(), r.timeline.first_cause_s(),
-                   std::string(cause.remedy).c_str());
+    text += format("first cause: %s at %.3f s; %s\n", std::string(cause.what).c_str(),
+                   r.timeline.first_cause_s(), std::string(cause.remedy).c_str());
   }
   if (!r.failure.empty()) {
     const RefusalText why = refusal_text(r.refusal);
@@ -74,7 +81,8 @@ std::string summary(const Scenario& s, const PullResult& r, double wall_s) {
   if (r.breaches.empty()) {
     text += std::string(no_breach_text) + "\n";
   }
-  text += "trace " + hex(r.trace_hash) + " (" + std::to_string(r.rows) + " ticks), memory " + hex(r.flash_hash) + "\n";
+  text += "trace " + hex(r.trace_hash) + " (" + std::to_string(r.rows) + " ticks), memory " +
+          hex(r.flash_hash) + "\n";
   return text + format("%.1f s of virtual time in %.3f s: %.0f times real time\n", r.virtual_s, wall_s,
                        r.virtual_s / wall_s);
 }
@@ -87,8 +95,11 @@ std::string summary_json(const Scenario& s, const PullResult& r, double wall_s) 
   j["jack_n"] = r.plan.jack;
   j["limit_n"] = r.plan.limit;
   for (const Visit& v : r.timeline.visits()) {
-    j["states"].push_back({{"time_s", v.from_s}, {"state", state_name(v.state)}, {"force_n", v.force_n},
-                           {"stroke_m", v.stroke_m}, {"cause", v.cause}});
+    j["states"].push_back({{"time_s", v.from_s},
+                           {"state", state_name(v.state)},
+                           {"force_n", v.force_n},
+                           {"stroke_m", v.stroke_m},
+                           {"cause", v.cause}});
   }
   j["settle_true_n"] = r.timeline.end_of_settle().force_n;
   j["stop_error_n"] = r.stop_error_n;

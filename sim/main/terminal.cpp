@@ -1,9 +1,10 @@
 #include "sim/main/terminal.hpp"
 
-#include <cstdio>
 #include <poll.h>
 #include <termios.h>
 #include <unistd.h>
+
+#include <cstdio>
 
 #include "sim/fault/fault.hpp"
 
@@ -13,7 +14,8 @@ struct Terminal::Saved {
   termios settings;
 };
 
-Terminal::Terminal(bool quiet) : live_{!quiet && ::isatty(STDIN_FILENO) == 1 && ::isatty(STDOUT_FILENO) == 1} {
+Terminal::Terminal(bool quiet)
+    : live_{!quiet && ::isatty(STDIN_FILENO) == 1 && ::isatty(STDOUT_FILENO) == 1} {
   if (!live_) {
     return;
   }
@@ -46,7 +48,9 @@ void toggle_fault(Bench& bench, const char* name, fault::Place place) {
   }
 }
 
-void press(Bench& bench, const char* key) { bench.person().command(std::string("press ") + key + " 200 ms"); }
+void press(Bench& bench, const char* key) {
+  bench.person().command(std::string("press ") + key + " 200 ms");
+}
 
 }  // namespace
 
@@ -56,17 +60,37 @@ bool Terminal::keys(Bench& bench) {
   while (live_ && ::poll(&asked, 1, 0) == 1 && ::read(STDIN_FILENO, &key, 1) == 1) {
     Pendant& hands = bench.person().hands();
     switch (key) {
-      case 'e': hands.enable_1 = hands.enable_2 = !hands.enable_1; break;
-      case 'a': hands.advance = !hands.advance; break;
-      case 'l': hands.lower = !hands.lower; break;
-      case ' ': bench.person().abandon(); break;
-      case 's': press(bench, "select"); break;
-      case 'c': press(bench, "confirm"); break;
-      case 'r': press(bench, "reset"); break;
-      case 'x': toggle_fault(bench, "emergency-stop", fault::Place::emergency_stop_both); break;
-      case 'b': toggle_fault(bench, "barrier", fault::Place::barrier_both); break;
-      case 'q': return true;
-      default: break;
+      case 'e':
+        hands.enable_1 = hands.enable_2 = !hands.enable_1;
+        break;
+      case 'a':
+        hands.advance = !hands.advance;
+        break;
+      case 'l':
+        hands.lower = !hands.lower;
+        break;
+      case ' ':
+        bench.person().abandon();
+        break;
+      case 's':
+        press(bench, "select");
+        break;
+      case 'c':
+        press(bench, "confirm");
+        break;
+      case 'r':
+        press(bench, "reset");
+        break;
+      case 'x':
+        toggle_fault(bench, "emergency-stop", fault::Place::emergency_stop_both);
+        break;
+      case 'b':
+        toggle_fault(bench, "barrier", fault::Place::barrier_both);
+        break;
+      case 'q':
+        return true;
+      default:
+        break;
     }
   }
   return false;

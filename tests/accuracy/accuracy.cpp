@@ -33,7 +33,9 @@ constexpr double median_bound = 0.0005;
 constexpr double p99_bound = 0.0025;
 constexpr double max_bound = 0.006;
 
-double between(double low, double high, double u) { return low + (high - low) * u; }
+double between(double low, double high, double u) {
+  return low + (high - low) * u;
+}
 
 // 12.9 mm strand, 60 m, 15 and 130 kN, 48 cm2: the scenario's own defaults.
 Scenario jack_of_seed(std::uint64_t seed) {
@@ -78,8 +80,11 @@ void pull(const Scenario& s, const PlainTable& table, Outcome& out) {
   }
   Bench bench(board, brain);
   Timeline timeline;
-  Checkers checkers({.force = plan.limit, .pressure = s.jack.pressure_limit, .seated = plan.seated,
-                     .force_window = plan.force_window, .elongation_min = plan.elongation_min,
+  Checkers checkers({.force = plan.limit,
+                     .pressure = s.jack.pressure_limit,
+                     .seated = plan.seated,
+                     .force_window = plan.force_window,
+                     .elongation_min = plan.elongation_min,
                      .elongation_max = plan.elongation_max});
   bench.watch(timeline);
   bench.watch(checkers);
@@ -89,8 +94,8 @@ void pull(const Scenario& s, const PlainTable& table, Outcome& out) {
   out.ticks += static_cast<double>(board.ticks());
   const Snapshot& settled = timeline.end_of_settle();
   if (!in_time || bench.person().failed() || brain.verdict() != verdict::within_limits || !settled.taken) {
-    out.failure = bench.person().failure() + " " + std::string(cause_text(timeline.first_cause()).what) + " " +
-                  std::string(verdict_text(brain.verdict()));
+    out.failure = bench.person().failure() + " " + std::string(cause_text(timeline.first_cause()).what) +
+                  " " + std::string(verdict_text(brain.verdict()));
     return;
   }
   if (!checkers.breaches().empty()) {
@@ -157,9 +162,13 @@ Figures figures(const std::vector<Outcome>& all, double Outcome::*which) {
 }
 
 bool report(const char* name, const Figures& f, bool bound) {
-  const bool good = f.median <= median_bound && f.median >= -median_bound && f.p99 <= p99_bound && f.max <= max_bound;
-  std::printf("%-8s median %+.4f %%  99 %% %.4f %%  max %.4f %%%s\n", name, 100 * f.median, 100 * f.p99, 100 * f.max,
-              !bound ? "" : good ? "  kept" : "  NOT KEPT");
+  const bool good =
+      f.median <= median_bound && f.median >= -median_bound && f.p99 <= p99_bound && f.max <= max_bound;
+  std::printf("%-8s median %+.4f %%  99 %% %.4f %%  max %.4f %%%s\n", name, 100 * f.median, 100 * f.p99,
+              100 * f.max,
+              !bound ? ""
+              : good ? "  kept"
+                     : "  NOT KEPT");
   return good || !bound;
 }
 
@@ -176,14 +185,16 @@ int run(std::size_t count, std::uint64_t first, unsigned threads, bool worst) {
       std::printf("seed %llu: %s\n", static_cast<unsigned long long>(o.seed), o.failure.c_str());
     }
   }
-  std::printf("%zu pulls from seed %llu, %zu not ended within limits, %.0f million ticks with their rigs\n", count,
-              static_cast<unsigned long long>(first), failed, ticks / 1e6);
+  std::printf("%zu pulls from seed %llu, %zu not ended within limits, %.0f million ticks with their rigs\n",
+              count, static_cast<unsigned long long>(first), failed, ticks / 1e6);
   bool good = failed == 0;
   good = report("control", figures(all, &Outcome::control), true) && good;
   good = report("stop", figures(all, &Outcome::stop), false) && good;
   good = report("force", figures(all, &Outcome::force), true) && good;
   if (worst) {
-    const auto by_size = [](const Outcome& a, const Outcome& b) { return std::abs(a.force) < std::abs(b.force); };
+    const auto by_size = [](const Outcome& a, const Outcome& b) {
+      return std::abs(a.force) < std::abs(b.force);
+    };
     const Outcome& w = *std::max_element(all.begin(), all.end(), by_size);
     std::printf("worst: seed %llu, force %+.4f %%, stop %+.4f %%\n", static_cast<unsigned long long>(w.seed),
                 100 * w.force, 100 * w.stop);
@@ -209,7 +220,8 @@ int main(int argc, char** argv) {
     } else if (more && std::strcmp(argv[i], "--threads") == 0) {
       threads = static_cast<unsigned>(std::strtoul(argv[++i], nullptr, 10));
     } else {
-      std::fprintf(stderr, "accuracy: unknown argument %s; use --seeds N --first SEED --threads N --worst\n", argv[i]);
+      std::fprintf(stderr, "accuracy: unknown argument %s; use --seeds N --first SEED --threads N --worst\n",
+                   argv[i]);
       return 2;
     }
   }

@@ -10,7 +10,9 @@
 namespace strandproof::app {
 namespace {
 
-std::string line(const Display& d, int n) { return std::string{d[static_cast<std::size_t>(n)].view()}; }
+std::string line(const Display& d, int n) {
+  return std::string{d[static_cast<std::size_t>(n)].view()};
+}
 
 TEST(Display, IdleShowsTheLoadStateFirstAndTheMenu) {
   control::ToyJack toy;

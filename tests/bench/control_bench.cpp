@@ -41,8 +41,9 @@ void whole_pull(benchmark::State& state) {
       state.SkipWithError("the pull did not reach its settle");
     }
   }
-  state.counters["tick"] = benchmark::Counter(static_cast<double>(state.iterations()) * static_cast<double>(inputs.size()),
-                                              benchmark::Counter::kIsRate | benchmark::Counter::kInvert);
+  state.counters["tick"] =
+      benchmark::Counter(static_cast<double>(state.iterations()) * static_cast<double>(inputs.size()),
+                         benchmark::Counter::kIsRate | benchmark::Counter::kInvert);
 }
 BENCHMARK(whole_pull)->Unit(benchmark::kMillisecond);
 

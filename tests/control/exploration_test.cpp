@@ -28,13 +28,15 @@ struct Hash {
     const CoreState& c = n.core;
     std::uint64_t h = 1469598103934665603ULL;
     const auto mix = [&](std::uint64_t v) { h = (h ^ v) * 1099511628211ULL; };
-    for (const auto v : {static_cast<unsigned>(c.state), static_cast<unsigned>(c.resume), static_cast<unsigned>(c.cause),
-                         static_cast<unsigned>(c.load), static_cast<unsigned>(c.menu), static_cast<unsigned>(c.choice),
-                         static_cast<unsigned>(c.timer), static_cast<unsigned>(c.top_ups), static_cast<unsigned>(c.allow)}) {
+    for (const auto v :
+         {static_cast<unsigned>(c.state), static_cast<unsigned>(c.resume), static_cast<unsigned>(c.cause),
+          static_cast<unsigned>(c.load), static_cast<unsigned>(c.menu), static_cast<unsigned>(c.choice),
+          static_cast<unsigned>(c.timer), static_cast<unsigned>(c.top_ups), static_cast<unsigned>(c.allow)}) {
       mix(v);
     }
-    for (const bool b : {c.chosen, c.latched, c.clear_needed, c.asked, c.fresh, c.seat_begun, c.wedges_pushed,
-                         c.replace_strand, c.bed_loaded, c.was_select, c.was_confirm, c.was_reset, n.released}) {
+    for (const bool b :
+         {c.chosen, c.latched, c.clear_needed, c.asked, c.fresh, c.seat_begun, c.wedges_pushed,
+          c.replace_strand, c.bed_loaded, c.was_select, c.was_confirm, c.was_reset, n.released}) {
       mix(b ? 2 : 1);
     }
     return h;
@@ -88,7 +90,9 @@ std::vector<Predicates> alphabet() {
   return all;
 }
 
-bool moves(const Commands& c) { return c.advance_valve || c.lower_valve || c.seat_valve || c.motor; }
+bool moves(const Commands& c) {
+  return c.advance_valve || c.lower_valve || c.seat_valve || c.motor;
+}
 
 // A row is only looked at where the interlock table says: the shell's rule, repeated here.
 bool presentable(const CoreState& c, const Predicates& p) {
@@ -173,17 +177,20 @@ class Explorer {
   static void keep_book(Node& n, const CoreState& before, const Predicates& p) {
     const bool all_up = !p.any_enable && !p.advance && !p.lower;
     const bool stopped_now = n.core.state == State::stopped && before.state != State::stopped;
-    const bool entered = n.core.state != before.state &&
-                         (n.core.state == State::idle || n.core.state == State::set_up || n.core.state == State::rig);
+    const bool entered =
+        n.core.state != before.state &&
+        (n.core.state == State::idle || n.core.state == State::set_up || n.core.state == State::rig);
     n.released = (n.released || all_up) && !stopped_now && !entered;
   }
 
-  void check(const CoreState& before, const Node& n, const Predicates& p, const CoreStep&, const Commands& out) {
+  void check(const CoreState& before, const Node& n, const Predicates& p, const CoreStep&,
+             const Commands& out) {
     const CoreState& c = n.core;
     const auto fault = [&](const char* what) {
       if (first_fault_.empty()) {
-        first_fault_ = std::string{what} + ": state " + std::to_string(static_cast<int>(before.state)) + " -> " +
-                       std::to_string(static_cast<int>(c.state)) + ", active " + std::to_string(static_cast<int>(p.active));
+        first_fault_ = std::string{what} + ": state " + std::to_string(static_cast<int>(before.state)) +
+                       " -> " + std::to_string(static_cast<int>(c.state)) + ", active " +
+                       std::to_string(static_cast<int>(p.active));
       }
     };
     if (moves(out) && !p.enable) {
@@ -195,8 +202,8 @@ class Explorer {
     if (moves(out) && !n.released) {
       fault("motion after a stop or an arming without a fresh press");
     }
-    if (moves(out) && (c.latched || c.state == State::stopped || c.state == State::idle || c.state == State::ended ||
-                       c.state == State::ready)) {
+    if (moves(out) && (c.latched || c.state == State::stopped || c.state == State::idle ||
+                       c.state == State::ended || c.state == State::ready)) {
       fault("motion in a state that has none");
     }
     const bool circuit = p.active == Cause::emergency_stop || p.active == Cause::h47_barrier_open ||
@@ -214,7 +221,8 @@ class Explorer {
         !(c.state == State::seat && c.wedges_pushed)) {
       fault("lowering that nobody chose");
     }
-    if (c.load == LoadState::no_load && (out.advance_valve && c.state != State::set_up && c.state != State::rig)) {
+    if (c.load == LoadState::no_load &&
+        (out.advance_valve && c.state != State::set_up && c.state != State::rig)) {
       fault("NO LOAD shown while pulling");
     }
   }

@@ -22,7 +22,8 @@ TEST(GaugeColumn, ReadsTheIdealJackBetweenItsPoints) {
   for (const float p : {5.0F, 7.5F, 20.0F, 28.25924F, 30.0F, 39.99F}) {
     const Reading r = c.at(Pressure::from_si(p * 1e6F));
     ASSERT_TRUE(r.inside) << p;
-    EXPECT_NEAR(r.force.si(), (4.656 * static_cast<double>(p) - 0.6) * 1e3, 0.02) << p;  // float: 2^-24 of 186 kN and the slope's
+    EXPECT_NEAR(r.force.si(), (4.656 * static_cast<double>(p) - 0.6) * 1e3, 0.02)
+        << p;  // float: 2^-24 of 186 kN and the slope's
     EXPECT_NEAR(r.newton_per_pascal, 4.656e-3, 1e-9);
   }
 }

@@ -132,19 +132,19 @@ TEST_P(StoppedBy, HoldsWithinItsTime) {
 
 INSTANTIATE_TEST_SUITE_P(
     Rows, StoppedBy,
-    testing::Values(Stop{"enable", Cause::enable_released, 1, [](ToyJack& j) { j.is.enable_1 = false; }},
-                    Stop{"stop", Cause::emergency_stop, 1,
-                         [](ToyJack& j) { j.is.emergency_stop_1 = j.is.emergency_stop_2 = false; }},
-                    Stop{"dead_headed", Cause::h02_dead_headed, 60, [](ToyJack& j) { j.trapped = 50e6; }},
-                    Stop{"channel_a_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& j) { j.freeze_a = true; }},
-                    Stop{"stroke_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& j) { j.freeze_x = true; }},
-                    Stop{"signal_open", Cause::h04_signal_lost, 5,
-                         [](ToyJack& j) { j.freeze_a = true, j.last_a = 0; }},
-                    Stop{"signal_short", Cause::h04_signal_lost, 5,
-                         [](ToyJack& j) { j.freeze_x = true, j.last_x = 65535; }},
-                    Stop{"barrier", Cause::h47_barrier_open, 5, [](ToyJack& j) { j.is.barrier_2 = false; }},
-                    Stop{"no_motion", Cause::h11_no_motion, 1200, [](ToyJack& j) { j.fast = j.slow = 0.0; }},
-                    Stop{"channels", Cause::h06_channels_disagree, 500, [](ToyJack& j) { j.bias_b = 0.02; }}),
+    testing::Values(
+        Stop{"enable", Cause::enable_released, 1, [](ToyJack& j) { j.is.enable_1 = false; }},
+        Stop{"stop", Cause::emergency_stop, 1,
+             [](ToyJack& j) { j.is.emergency_stop_1 = j.is.emergency_stop_2 = false; }},
+        Stop{"dead_headed", Cause::h02_dead_headed, 60, [](ToyJack& j) { j.trapped = 50e6; }},
+        Stop{"channel_a_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& j) { j.freeze_a = true; }},
+        Stop{"stroke_stuck", Cause::h05_signal_stuck, 400, [](ToyJack& j) { j.freeze_x = true; }},
+        Stop{"signal_open", Cause::h04_signal_lost, 5, [](ToyJack& j) { j.freeze_a = true, j.last_a = 0; }},
+        Stop{"signal_short", Cause::h04_signal_lost, 5,
+             [](ToyJack& j) { j.freeze_x = true, j.last_x = 65535; }},
+        Stop{"barrier", Cause::h47_barrier_open, 5, [](ToyJack& j) { j.is.barrier_2 = false; }},
+        Stop{"no_motion", Cause::h11_no_motion, 1200, [](ToyJack& j) { j.fast = j.slow = 0.0; }},
+        Stop{"channels", Cause::h06_channels_disagree, 500, [](ToyJack& j) { j.bias_b = 0.02; }}),
     [](const auto& i) { return i.param.name; });
 
 TEST(Pull, AValveThatStaysOpenIsStoppedAtTheLimitOfTheRawForce) {  // H01: within 2 ms of the size it must see
@@ -235,8 +235,10 @@ TEST(Instruction, NotANumberOrANonsenseFieldIsRefused) {
       [&](PullInstruction& i) { i.draw_in = units::Length::from_si(nan); },
       [&](PullInstruction& i) { i.slack_max = units::Length::from_si(nan); },
       [&](PullInstruction& i) { i.force_window = nan; },
-      [&](PullInstruction& i) { i.jack = units::Force::from_si(1.3e6F), i.limit = i.jack; },   // decimal slip up
-      [&](PullInstruction& i) { i.jack = units::Force::from_si(13e3F); },                       // and down
+      [&](PullInstruction& i) {
+        i.jack = units::Force::from_si(1.3e6F), i.limit = i.jack;
+      },                                                                   // decimal slip up
+      [&](PullInstruction& i) { i.jack = units::Force::from_si(13e3F); },  // and down
       [&](PullInstruction& i) { i.stiffness = i.stiffness * 10.0F; },
       [&](PullInstruction& i) { i.elongation_min = i.elongation_max; },
   };

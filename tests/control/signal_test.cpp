@@ -1,4 +1,5 @@
-// NAMUR NE 43: measuring 3.8 to 20.5 mA; failure at 3.6 mA and less, 21.0 mA and more; between them not valid.
+// NAMUR NE 43: measuring 3.8 to 20.5 mA; failure at 3.6 mA and less, 21.0 mA and more; between them not
+// valid.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -15,7 +16,9 @@
 namespace strandproof::control {
 namespace {
 
-double milliampere(std::uint16_t counts) { return 24.0 * counts / 65535.0; }
+double milliampere(std::uint16_t counts) {
+  return 24.0 * counts / 65535.0;
+}
 
 TEST(LoopSignal, LimitsLieOnNe43ToTheCount) {
   EXPECT_LE(milliampere(LoopSignal::failure_low), 3.6);
@@ -50,7 +53,8 @@ TEST(LoopSignal, ThreeBadOfFourFailAndNoFewer) {
 }
 
 TEST(LoopSignal, FailsWithinFiveTicksAndBridgesWithItsAge) {  // H04: 5 ms
-  for (const std::uint16_t bad : {std::uint16_t{0}, LoopSignal::failure_low, LoopSignal::failure_high, std::uint16_t{65535}}) {
+  for (const std::uint16_t bad :
+       {std::uint16_t{0}, LoopSignal::failure_low, LoopSignal::failure_high, std::uint16_t{65535}}) {
     LoopSignal s = healthy();
     s.sample(bad);
     EXPECT_FALSE(s.failed());
@@ -75,7 +79,9 @@ TEST(LoopSignal, TheLastMeasuringLevelIsGoodAndTheNextIsNot) {
   }
 }
 
-TEST(LoopSignal, NothingIsGoodBeforeItWasSeen) { EXPECT_TRUE(LoopSignal{}.failed()); }
+TEST(LoopSignal, NothingIsGoodBeforeItWasSeen) {
+  EXPECT_TRUE(LoopSignal{}.failed());
+}
 
 // The sliding fit against the textbook sums over the same samples, in double, fresh each time.
 TEST(LineFit, AgreesWithTheTextbookSumsForEver) {
@@ -120,7 +126,8 @@ TEST(Channel, SteadyLineNeverReachesAcrossAChangeOfFlow) {
 TEST(Channel, NoiseIsTheDeviationOfOneSample) {
   Channel c;
   for (unsigned i = 0; i < 4000; ++i) {
-    c.sample(static_cast<std::uint16_t>(i % 2 == 0 ? 20010 : 19990));  // successive differences of 20: 20/sqrt 2
+    c.sample(
+        static_cast<std::uint16_t>(i % 2 == 0 ? 20010 : 19990));  // successive differences of 20: 20/sqrt 2
   }
   EXPECT_NEAR(c.noise(), 20.0 / 1.41421356, 0.05);
 }

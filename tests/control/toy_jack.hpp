@@ -11,15 +11,15 @@ namespace strandproof::control {
 
 struct ToyJack {
   double area = 48e-4, stiffness = 325e3, friction = 0.03, slack = 0.02;  // m2, N/m, -, m
-  double fast = 6.9e-3, slow = 1.0e-3, back = 10e-3;                       // m/s
-  int delay = 20;                                                          // ms of every valve
-  double noise = 0.001;                                                    // of range, one deviation
+  double fast = 6.9e-3, slow = 1.0e-3, back = 10e-3;                      // m/s
+  int delay = 20;                                                         // ms of every valve
+  double noise = 0.001;                                                   // of range, one deviation
   bool broken = false;
   double x = 0.010, chuck_x = -1.0, chuck_force = 0.0;
   bool wedges = false;
-  double bias_b = 0.0;  // of channel B, share of span
-  bool runaway = false;       // the advance valve stays open
-  double trapped = 0.0;       // Pa/s: a ram that stands still while the pump goes on
+  double bias_b = 0.0;   // of channel B, share of span
+  bool runaway = false;  // the advance valve stays open
+  double trapped = 0.0;  // Pa/s: a ram that stands still while the pump goes on
   double trapped_pa = 0.0;
   bool freeze_a = false, freeze_x = false;
   std::uint16_t last_a = 0, last_x = 0;
@@ -31,11 +31,16 @@ struct ToyJack {
   std::deque<Commands> pipe;
 
   ToyJack() {
-    jack = {.serial = 7, .sensor_a_serial = 71, .sensor_b_serial = 72,
-            .pressure_span = units::Pressure::from_si(70e6F), .pressure_rig_rating = units::Pressure::from_si(40e6F),
-            .pressure_limit = units::Pressure::from_si(45e6F), .stroke_span = units::Length::from_si(0.6F),
+    jack = {.serial = 7,
+            .sensor_a_serial = 71,
+            .sensor_b_serial = 72,
+            .pressure_span = units::Pressure::from_si(70e6F),
+            .pressure_rig_rating = units::Pressure::from_si(40e6F),
+            .pressure_limit = units::Pressure::from_si(45e6F),
+            .stroke_span = units::Length::from_si(0.6F),
             .stroke_usable = units::Length::from_si(0.5F)};
-    is.emergency_stop_1 = is.emergency_stop_2 = is.barrier_1 = is.barrier_2 = is.oil_level_ok = is.supply_ok = true;
+    is.emergency_stop_1 = is.emergency_stop_2 = is.barrier_1 = is.barrier_2 = is.oil_level_ok = is.supply_ok =
+        true;
   }
 
   // True strand force on the jack.

@@ -1,8 +1,9 @@
 // Channel, flash and serial of the simulated board. Levels from NAMUR NE 43: measuring 3.8 to 20.5 mA,
 // failure at 3.6 mA and less or 21.0 mA and more.
-#include <array>
 #include <gtest/gtest.h>
 #include <unistd.h>
+
+#include <array>
 
 #include "sim/board/channel.hpp"
 #include "sim/board/flash.hpp"
@@ -11,7 +12,9 @@
 namespace strandproof::sim {
 namespace {
 
-double milliampere(std::uint16_t counts) { return counts * 24.0 / 65535.0; }
+double milliampere(std::uint16_t counts) {
+  return counts * 24.0 / 65535.0;
+}
 
 TEST(Channel, FourToTwentyOverTheSpan) {
   Channel channel({.low = 0.0, .high = 100e6});

@@ -1,8 +1,9 @@
 // Each check shown failing: brains that do what a controller must never do, on the real plant.
 #include "sim/checkers/checkers.hpp"
 
-#include <functional>
 #include <gtest/gtest.h>
+
+#include <functional>
 
 #include "sim/bench/machine.hpp"
 
@@ -28,16 +29,20 @@ class Sabotaged final : public Brain {
   std::function<Answer(const port::RawSample&)> act_;
 };
 
-constexpr Limits limits{.force = 141e3, .pressure = 40e6, .seated = 129e3, .force_window = 0.05,
-                        .elongation_min = 0.34, .elongation_max = 0.38};
+constexpr Limits limits{.force = 141e3,
+                        .pressure = 40e6,
+                        .seated = 129e3,
+                        .force_window = 0.05,
+                        .elongation_min = 0.34,
+                        .elongation_max = 0.38};
 
 struct Trial {
   Checkers checkers{limits};
   double force_n = 0.0;
 };
 
-Trial try_out(std::function<Answer(const port::RawSample&)> act, const std::vector<std::string>& lines, double seconds,
-        std::vector<fault::Fault> faults = {}, Scenario s = {}) {
+Trial try_out(std::function<Answer(const port::RawSample&)> act, const std::vector<std::string>& lines,
+              double seconds, std::vector<fault::Fault> faults = {}, Scenario s = {}) {
   SimBoard board(bed_plant(s), board_of(s, false), std::move(faults));
   Sabotaged brain(std::move(act));
   Bench bench(board, brain);
@@ -96,7 +101,8 @@ TEST(Checkers, ClaimsAreHeldAgainstTheTruth) {
   EXPECT_TRUE(slack.checkers.breached("elongation-called-good"));
   EXPECT_FALSE(slack.checkers.breached("broken-called-good"));
 
-  Trial broken = try_out(pull_on, {"hold enable advance"}, 25.0, {{fault::find("strand-break"), {fault::By::force, 20e3}}});
+  Trial broken = try_out(pull_on, {"hold enable advance"}, 25.0,
+                         {{fault::find("strand-break"), {fault::By::force, 20e3}}});
   broken.checkers.judge({verdict::within_limits});
   EXPECT_TRUE(broken.checkers.breached("broken-called-good"));
 
@@ -135,7 +141,8 @@ TEST(Board, ASilentBrainLosesItsOutputs) {
 
 TEST(Board, TheEmergencyStopActsWithoutTheController) {
   Scenario s;
-  SimBoard board(bed_plant(s), board_of(s, false), {{fault::find("emergency-stop"), {fault::By::time, 0.010}}});
+  SimBoard board(bed_plant(s), board_of(s, false),
+                 {{fault::find("emergency-stop"), {fault::By::time, 0.010}}});
   for (int i = 0; i < 10; ++i) {
     static_cast<void>(board.sample({}));
     board.advance(pulling);

@@ -1,6 +1,7 @@
 #include "sim/fault/fault.hpp"
 
 #include <gtest/gtest.h>
+
 #include <set>
 
 #include "sim/fault/nearest.hpp"

@@ -2,8 +2,9 @@
 // table 26.1), and the generator's own properties: a function of (seed, tick, stream), no state.
 #include "sim/board/noise.hpp"
 
-#include <cmath>
 #include <gtest/gtest.h>
+
+#include <cmath>
 
 namespace strandproof::sim {
 namespace {

@@ -59,13 +59,32 @@ struct Scripted {
     const bool held = p.enabled() && p.advance;
     const double here = t - entered;
     switch (now) {
-      case state::idle: if (p.confirm && !p.enable_1 && !p.enable_2) go(state::ready, t); break;
-      case state::ready: if (held && here > 1.0) go(state::main_pull, t); break;
-      case state::main_pull: if (!held) go(state::stopped, t); else if (here > 5.0) go(state::settle, t); break;
-      case state::settle: if (here > 2.0 && held && p.confirm) go(state::seat, t); break;
-      case state::seat: if (!held) go(state::stopped, t); else if (here > 3.0) go(state::ended, t); break;
-      case state::ended: if (p.reset) go(state::idle, t); break;
-      default: break;
+      case state::idle:
+        if (p.confirm && !p.enable_1 && !p.enable_2) go(state::ready, t);
+        break;
+      case state::ready:
+        if (held && here > 1.0) go(state::main_pull, t);
+        break;
+      case state::main_pull:
+        if (!held)
+          go(state::stopped, t);
+        else if (here > 5.0)
+          go(state::settle, t);
+        break;
+      case state::settle:
+        if (here > 2.0 && held && p.confirm) go(state::seat, t);
+        break;
+      case state::seat:
+        if (!held)
+          go(state::stopped, t);
+        else if (here > 3.0)
+          go(state::ended, t);
+        break;
+      case state::ended:
+        if (p.reset) go(state::idle, t);
+        break;
+      default:
+        break;
     }
   }
 };
@@ -102,7 +121,10 @@ TEST(Operator, LetsGoAtAStopAndGivesUpWhenRefused) {
   view = {.time_s = 0.0, .state = state::idle};
   for (int i = 0; i < 8000 && !second.idle(); ++i) {
     view.time_s = i * 1e-3;
-    view.state = i < 1500 ? state::idle : i < 3000 ? state::ready : i < 6000 ? state::main_pull : state::stopped;
+    view.state = i < 1500   ? state::idle
+                 : i < 3000 ? state::ready
+                 : i < 6000 ? state::main_pull
+                            : state::stopped;
     second.tick(view);
   }
   EXPECT_TRUE(second.idle());

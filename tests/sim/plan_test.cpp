@@ -13,8 +13,8 @@ TEST(Plan, Example2) {  // 12.9 mm Y1860S7, 120 m
   s.plan.jack_force = 130.975e3;
   const PlannedPull p = plan_pull(s);
   EXPECT_NEAR(strand_stiffness(s.strand), 162.50e3, 1.0);
-  EXPECT_NEAR(p.seated, 130.0e3, 1.0);          // overpull 0.975 kN
-  EXPECT_NEAR(p.limit, 0.98 * 144.0e3, 1e-6);   // EN 1992-1-1 5.10.2.1(1): P_max 144.0 kN, less 2 %
+  EXPECT_NEAR(p.seated, 130.0e3, 1.0);         // overpull 0.975 kN
+  EXPECT_NEAR(p.limit, 0.98 * 144.0e3, 1e-6);  // EN 1992-1-1 5.10.2.1(1): P_max 144.0 kN, less 2 %
   const double ae = 100e-6 * 195e9;
   EXPECT_NEAR(p.elongation, 115.975e3 * (120.0 / ae + 0.8 / ae + 1.0 / s.bed.abutment_stiffness), 1e-9);
 }

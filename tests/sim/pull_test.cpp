@@ -3,8 +3,9 @@
 // the plant to the tick in which the controller commands its motion outputs off.
 #include "sim/main/pull.hpp"
 
-#include <algorithm>
 #include <gtest/gtest.h>
+
+#include <algorithm>
 
 #include "sim/bench/names.hpp"
 
@@ -20,7 +21,9 @@ fault::Fault at_force(const char* name, double force_n, double lasts_s = 1e9) {
   return {fault::find(name), {fault::By::force, force_n}, lasts_s};
 }
 
-PullResult pull(const Scenario& s, const std::vector<Observer*>& also = {}) { return run_pull(s, table(), {}, also); }
+PullResult pull(const Scenario& s, const std::vector<Observer*>& also = {}) {
+  return run_pull(s, table(), {}, also);
+}
 
 PullResult pull_with(const char* fault, std::vector<std::string> lines = {"pull"}, double lasts_s = 1e9) {
   Scenario s;
@@ -68,8 +71,9 @@ TEST(Pull, EndsWithinLimitsAndRecordsIt) {
   EXPECT_TRUE(r.recorded);
   EXPECT_EQ(r.load_state, load::on_chuck);
   EXPECT_EQ(exit_code(r), 0);
-  const std::vector<std::uint8_t> order{state::idle, state::ready, state::slack, state::datum, state::main_pull,
-                                        state::slow_pull, state::settle, state::seat, state::ended, state::idle};
+  const std::vector<std::uint8_t> order{state::idle,      state::ready,     state::slack,  state::datum,
+                                        state::main_pull, state::slow_pull, state::settle, state::seat,
+                                        state::ended,     state::idle};
   ASSERT_EQ(r.timeline.visits().size(), order.size());
   for (std::size_t i = 0; i < order.size(); ++i) {
     EXPECT_EQ(r.timeline.visits()[i].state, order[i]) << i;
@@ -211,8 +215,9 @@ TEST(Hazard, H03ChannelsThatDisagreeAreNotCalledGood) {
 TEST(Hazard, H15NothingRestartsWithoutAFreshPress) {
   Scenario s;
   s.faults = {at_force("emergency-stop", 60e3, 3.0)};
-  s.operator_lines = {"press confirm", "wait state ready", "hold enable advance", "wait state stopped", "wait 5 s",
-                      "press reset", "wait 1 s", "press confirm", "wait 3 s", "release all"};
+  s.operator_lines = {
+      "press confirm", "wait state ready", "hold enable advance", "wait state stopped", "wait 5 s",
+      "press reset",   "wait 1 s",         "press confirm",       "wait 3 s",           "release all"};
   const PullResult r = pull(s);
   EXPECT_TRUE(r.failure.empty()) << r.failure;
   EXPECT_EQ(r.state, state::stopped);
@@ -237,8 +242,16 @@ TEST(Hazard, H17ATiedEnableIsNotArmed) {
 // Letting go stops and holds; nothing moves afterwards; a fresh press goes on with datum and sums kept.
 TEST(Hazard, LettingGoStopsAndAFreshPressResumes) {
   Scenario s;
-  s.operator_lines = {"press confirm", "wait state ready", "hold enable advance", "wait state main-pull", "wait 10 s",
-                      "release enable-2", "wait 5 s", "release all", "wait 1 s", "go-on"};
+  s.operator_lines = {"press confirm",
+                      "wait state ready",
+                      "hold enable advance",
+                      "wait state main-pull",
+                      "wait 10 s",
+                      "release enable-2",
+                      "wait 5 s",
+                      "release all",
+                      "wait 1 s",
+                      "go-on"};
   const PullResult r = pull(s);
   EXPECT_TRUE(r.failure.empty()) << r.failure;
   EXPECT_EQ(r.timeline.first_cause(), cause::enable_released);
@@ -251,7 +264,8 @@ TEST(Hazard, LettingGoStopsAndAFreshPressResumes) {
 class LowerAfter : public testing::TestWithParam<const char*> {};
 
 TEST_P(LowerAfter, NoLoadIsReached) {
-  const bool circuit = std::string(GetParam()).starts_with("emergency") || std::string(GetParam()).starts_with("barrier");
+  const bool circuit =
+      std::string(GetParam()).starts_with("emergency") || std::string(GetParam()).starts_with("barrier");
   const PullResult r = pull_with(GetParam(), {"pull", "lower-to-no-load"}, circuit ? 3.0 : 1e9);
   EXPECT_TRUE(r.failure.empty()) << r.failure;
   EXPECT_EQ(r.state, state::idle);
@@ -261,9 +275,9 @@ TEST_P(LowerAfter, NoLoadIsReached) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Every, LowerAfter,
-                         testing::Values("pressure-a-open", "pressure-b-short", "pressure-a-stuck", "pressure-b-stuck",
-                                         "stroke-open", "stroke-stuck", "strand-break", "emergency-stop", "barrier",
-                                         "pump-dead"),
+                         testing::Values("pressure-a-open", "pressure-b-short", "pressure-a-stuck",
+                                         "pressure-b-stuck", "stroke-open", "stroke-stuck", "strand-break",
+                                         "emergency-stop", "barrier", "pump-dead"),
                          [](const testing::TestParamInfo<const char*>& fault) {
                            std::string name = fault.param;
                            std::replace(name.begin(), name.end(), '-', '_');

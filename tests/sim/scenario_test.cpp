@@ -40,7 +40,8 @@ at = "78 kN"
 kind = "emergency-stop"
 at = "12 s"
 lasts = "3 s"
-)", "yard.toml");
+)",
+                                       "yard.toml");
   EXPECT_EQ(read.seed, 42U);
   EXPECT_NEAR(read.strand.length, 121.92, 1e-9);
   EXPECT_DOUBLE_EQ(read.jack.pressure_limit, 40e6);
@@ -61,7 +62,8 @@ TEST(Scenario, UnknownKeyHasItsPlaceAndTheNearest) {
 }
 
 TEST(Scenario, BareNumberAndWrongUnitAreErrors) {
-  EXPECT_NE(error_of("[strand]\nlength = 60\n").find("yard.toml:2:10: strand.length is a length and needs its unit"),
+  EXPECT_NE(error_of("[strand]\nlength = 60\n")
+                .find("yard.toml:2:10: strand.length is a length and needs its unit"),
             std::string::npos);
   EXPECT_NE(error_of("[strand]\nlength = \"60 bar\"\n").find("yard.toml:2:10: \"60 bar\" is a pressure"),
             std::string::npos);
@@ -77,21 +79,25 @@ TEST(Scenario, OutOfItsBoundsAndNotFinite) {
 }
 
 TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
-  EXPECT_NE(error_of("[[fault]]\nkind = \"strand-brake\"\nat = \"1 s\"\n").find("did you mean \"strand-break\""),
-            std::string::npos);
+  EXPECT_NE(
+      error_of("[[fault]]\nkind = \"strand-brake\"\nat = \"1 s\"\n").find("did you mean \"strand-break\""),
+      std::string::npos);
   EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\n").find("needs kind and at"), std::string::npos);
-  EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\nat = \"7 L\"\n").find("write a time"), std::string::npos);
+  EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\nat = \"7 L\"\n").find("write a time"),
+            std::string::npos);
   EXPECT_NE(error_of("operator = [\"pul\"]\n").find("did you mean \"pull\""), std::string::npos);
   EXPECT_NE(error_of("operator = [\"press confrim\"]\n").find("did you mean \"confirm\""), std::string::npos);
   EXPECT_NE(error_of("\xEF\xBB\xBFseed = 1\n").find("yard.toml:1:1: begins with a byte-order mark"),
             std::string::npos);
   // Found by fuzzing: the TOML parser stopped the program on these.
-  EXPECT_NE(error_of("seed = 1\n[&a]\n").find("yard.toml:2:2: a table's name begins with"), std::string::npos);
+  EXPECT_NE(error_of("seed = 1\n[&a]\n").find("yard.toml:2:2: a table's name begins with"),
+            std::string::npos);
   EXPECT_NE(error_of("[[&fault]]\n").find("yard.toml:1:3: a table's name"), std::string::npos);
   EXPECT_NE(error_of(std::string_view("a = 1\n[\0]\n", 10)).find("yard.toml:2:2: a"), std::string::npos);
   EXPECT_NE(error_of("\xEF\xBB\xBD").find("yard.toml:1:1: a letter outside ASCII"), std::string::npos);
   EXPECT_NE(error_of("name = \"\"\"x\"\"\"\n").find("several lines"), std::string::npos);
-  EXPECT_NE(error_of("name = \"B\xC3\xBChne\"\n").find("yard.toml:1:10: a letter outside ASCII"), std::string::npos);
+  EXPECT_NE(error_of("name = \"B\xC3\xBChne\"\n").find("yard.toml:1:10: a letter outside ASCII"),
+            std::string::npos);
   EXPECT_EQ(parse_scenario("name = \"Buehne\" # B\xC3\xBChne\r\n", "yard.toml").name, "Buehne");
   EXPECT_NE(error_of("seed = \n").find("yard.toml:1:"), std::string::npos);
   EXPECT_NE(error_of("seed = 1\nseed = 2\n").find("yard.toml:2:"), std::string::npos);

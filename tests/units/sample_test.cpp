@@ -10,9 +10,10 @@ namespace {
 using namespace strandproof::port;
 
 constexpr std::array all_inputs{
-    Input::emergency_stop_1, Input::emergency_stop_2, Input::barrier_1, Input::barrier_2, Input::enable_1,
-    Input::enable_2, Input::advance, Input::lower, Input::select, Input::confirm, Input::reset,
-    Input::grip_closed, Input::contactor_mirror, Input::shut_off_mirror, Input::oil_level_ok, Input::supply_ok};
+    Input::emergency_stop_1, Input::emergency_stop_2, Input::barrier_1,    Input::barrier_2,
+    Input::enable_1,         Input::enable_2,         Input::advance,      Input::lower,
+    Input::select,           Input::confirm,          Input::reset,        Input::grip_closed,
+    Input::contactor_mirror, Input::shut_off_mirror,  Input::oil_level_ok, Input::supply_ok};
 
 // NE 43 levels (from memory of the recommendation: failure at or below 3.6 mA and at or above 21 mA,
 // measuring range 3.8 to 20.5 mA): all must lie inside the converter's counts, with room above.

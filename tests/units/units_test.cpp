@@ -12,11 +12,17 @@ namespace {
 using namespace strandproof::units;
 
 template <class A, class B>
-concept Addable = requires(A a, B b) { a + b; };
+concept Addable = requires(A a, B b) {
+  a + b;
+};
 template <class A, class B>
-concept Comparable = requires(A a, B b) { a < b; };
+concept Comparable = requires(A a, B b) {
+  a < b;
+};
 template <class A, class B>
-concept Multipliable = requires(A a, B b) { a* b; };
+concept Multipliable = requires(A a, B b) {
+  a* b;
+};
 
 // A force where a pressure is meant, or a bare number, must not compile.
 static_assert(Addable<Force, Force>);
