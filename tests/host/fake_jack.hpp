@@ -1,0 +1,118 @@
+// A jack at the other end of a pseudo-terminal, for the transport only: answers identify and status, or does
+// what it is told to do wrong. It shares the frame codec with the tool; the codec has its own tests.
+#pragma once
+
+#include <fcntl.h>
+#include <poll.h>
+#include <termios.h>
+#include <unistd.h>
+
+#include <array>
+#include <atomic>
+#include <cstdlib>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "proto/frame.hpp"
+#include "strandproof/wire.pb.h"
+
+namespace strandproof::host::test {
+
+enum class Manner { answers, silent, noise };
+
+class FakeJack {
+ public:
+  explicit FakeJack(Manner manner) : manner_{manner}, master_{::posix_openpt(O_RDWR | O_NOCTTY)} {
+    grantpt(master_);
+    unlockpt(master_);
+    name_ = ptsname(master_);
+    // Raw from the start: a terminal that echoes would send the host its own frames.
+    const int slave = ::open(name_.c_str(), O_RDWR | O_NOCTTY);
+    termios mode{};
+    tcgetattr(slave, &mode);
+    cfmakeraw(&mode);
+    tcsetattr(slave, TCSANOW, &mode);
+    ::close(slave);
+    thread_ = std::thread{[this] { run(); }};
+  }
+  FakeJack(const FakeJack&) = delete;
+  FakeJack& operator=(const FakeJack&) = delete;
+  ~FakeJack() { unplug(); }
+
+  // The cable is pulled: the port is gone for whoever holds it open.
+  void unplug() {
+    stop_ = true;
+    if (thread_.joinable()) thread_.join();
+    if (master_ >= 0) ::close(master_);
+    master_ = -1;
+  }
+
+  [[nodiscard]] const std::string& name() const { return name_; }
+  [[nodiscard]] int identified() const { return identified_; }
+
+  static constexpr std::uint32_t serial = 1001;
+
+ private:
+  void run() {
+    while (!stop_) {
+      pollfd ready{master_, POLLIN, 0};
+      if (::poll(&ready, 1, 10) <= 0 || (ready.revents & POLLIN) == 0) {
+        if ((ready.revents & POLLHUP) != 0) ::usleep(5000);  // nobody holds the port open
+        continue;
+      }
+      std::array<std::uint8_t, 256> block{};
+      const ssize_t got = ::read(master_, block.data(), block.size());
+      for (ssize_t i = 0; i < got; ++i) take(block[static_cast<std::size_t>(i)]);
+      if (got > 0 && manner_ == Manner::noise) put({1, 2, 3, 4, 5, 6, 7, 0});
+    }
+  }
+
+  void take(std::uint8_t byte) {
+    if (!decoder_.push(byte) || manner_ != Manner::answers) return;
+    if (decoder_.frame().header.type == proto::FrameType::identify) {
+      ++identified_;
+      wire::Identity id;
+      id.set_protocol_major(proto::protocol_major);
+      id.set_jack_serial(serial);
+      id.set_origin(1);
+      id.set_boot(1);
+      id.set_nonce(std::string(16, 'n'));
+      answer(proto::FrameType::identity, id.SerializeAsString());
+    } else if (decoder_.frame().header.type == proto::FrameType::status_get) {
+      wire::Status status;
+      status.set_utc_s(1777879800);
+      answer(proto::FrameType::status, status.SerializeAsString());
+    }
+  }
+
+  void answer(proto::FrameType type, const std::string& payload) {
+    std::vector<std::uint8_t> frame(proto::frame_max);
+    const std::size_t n =
+        proto::encode_frame({.type = type, .device = serial, .session = 7, .sequence = ++sequence_},
+                            {reinterpret_cast<const std::uint8_t*>(payload.data()), payload.size()}, frame);
+    frame.resize(n);
+    put(frame);
+  }
+
+  void put(const std::vector<std::uint8_t>& bytes) {
+    std::size_t done = 0;
+    while (done < bytes.size()) {
+      const ssize_t n = ::write(master_, bytes.data() + done, bytes.size() - done);
+      if (n <= 0) return;
+      done += static_cast<std::size_t>(n);
+    }
+  }
+
+  Manner manner_;
+  int master_;
+  std::string name_;
+  std::array<std::uint8_t, proto::FrameDecoder::buffer_size> buffer_{};
+  proto::FrameDecoder decoder_{buffer_};
+  std::uint32_t sequence_ = 0;
+  std::atomic<bool> stop_{false};
+  std::atomic<int> identified_{0};
+  std::thread thread_;
+};
+
+}  // namespace strandproof::host::test
