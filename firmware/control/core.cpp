@@ -65,8 +65,15 @@ Cause tripping(const CoreState& s, const Predicates& p) {
   if (pulling(s) && s.replace_strand && p.active == Cause::none) {
     return Cause::h14_strand_break;
   }
-  if (s.state != State::stopped || !s.latched || p.active == Cause::none) {
+  if (s.state != State::stopped || p.active == Cause::none) {
     return p.active;
+  }
+  if (!s.latched) {
+    // A cause that a person has reset may well last (a lost signal): it must not bar seat and lower. What
+    // asks to be gone, and a break, trip at any time.
+    const Interlock& row = interlock_of(p.active);
+    const bool was_reset = interlock_of(s.cause).latched || s.cause == Cause::power_returned;
+    return !was_reset || row.until_gone || row.replace_strand ? p.active : Cause::none;
   }
   const bool worse = (p.active == Cause::h16_stop_circuit && s.cause == Cause::emergency_stop) ||
                      (p.active == Cause::h14_strand_break && s.cause != p.active);

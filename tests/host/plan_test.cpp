@@ -173,7 +173,7 @@ TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
       {"\"128 kN\"", "\"nan kN\"", "plan.toml:24:", "does not start with a number"},
       {"\"128 kN\"", "\"128 MN\"", "plan.toml:24:", "has the unit 'MN'"},
       {"\"EN\"", "\"BS\"", "plan.toml:20:", "is \"EN\""},
-      {"serial = 1001", "serial = -1", "plan.toml:10:", "whole number from 1"},
+      {"serial = 4711", "serial = -1", "plan.toml:10:", "whole number from 1"},
       {"[forces]", "[force]", "plan.toml:22:", "did you mean 'forces'"},
       {"number = 2", "number = 1", "plan.toml:39:", "position 1 twice"},
       {"reel = 4712", "reel = \"4712\"", "plan.toml:44:", "whole number"},
