@@ -92,8 +92,8 @@ void Peer::poll(Milliseconds now) {
   }
   ++attempt_;
   sent_at_ = now;
-  send(sent_type_,
-       sent_payload_);  // the same bytes: a sealed message that was applied is only answered again
+  // The same bytes: a sealed message that was applied is only answered again.
+  send(sent_type_, sent_payload_);
 }
 
 void Peer::request(Milliseconds now) {
