@@ -49,9 +49,9 @@ pendant() {
 }
 
 step "calibrate: three increasing runs and a decreasing one against the reference cell"
-"$sim" rig --out runs.csv
+"$sim" rig --out runs.csv | tee rig.txt
 strandproof key new
-strandproof gauge fit runs.csv -o table.json
+strandproof gauge fit runs.csv -o table.json | tee fit.txt
 
 step "a simulated jack, $speed times real time"
 "$sim" serve --link "$jack" --speed "$speed" --quiet >jack.log 2>&1 &
@@ -67,8 +67,12 @@ step "pair this computer: asked here, confirmed at the pendant"
 pendant pair
 strandproof pair &
 asking=$!
-sleep 1
-pendant "press confirm"
+# The jack shows six digits once it has been asked; the person compares them with those on the screen here.
+for _ in $(seq 100); do
+  "$sim" operate --operator "$jack.operator" display | grep -qE '[0-9]{6}' && break
+  sleep 0.1
+done
+pendant display "press confirm"
 wait "$asking"
 strandproof clock set
 
@@ -90,7 +94,7 @@ pendant "fault strand-break at $break_at"
 pull "$broken"
 pendant lower-to-no-load
 echo "the next instruction is refused until somebody has looked at the bed:"
-if strandproof bed send "$plan" --position 3; then
+if strandproof bed send "$plan" --position 3 2> >(tee refused.txt >&2); then
   echo "demo: an instruction was taken although the neighbours of a broken strand were not inspected" >&2
   exit 1
 fi
@@ -107,26 +111,49 @@ step "fetch the log, write the stressing record"
 strandproof log fetch
 strandproof bed record --bed 1 -o record.html
 
+log=$(strandproof log show)
+
+# Nothing below is said that the programs did not say: the line of the log, or the demo has failed.
+said() {  # file or - for the log, pattern
+  local found
+  found=$(if [ "$1" = - ]; then printf '%s\n' "$log"; else cat "$1"; fi | grep -oE -m 1 "$2") ||
+    { echo "demo: '$2' was to be found in ${1/#-/the log}, and is not" >&2; exit 1; }
+  printf '%s' "$found"
+}
+
 step "what happened"
+# Assigned first: a failing $(...) inside a here-document would not stop the script.
+rig=$(said rig.txt '[0-9]+ readings of jack [0-9]+')
+fit=$(said fit.txt 'expanded uncertainty \(k = 2\) [0-9.]+ %')
+paired=$(said - 'host paired')
+clock=$(said - 'clock set by host')
+table=$(said - 'gauge table loaded \([0-9]+\)')
+first=$(said - 'PULL bed 1 position 1: WITHIN LIMITS; settle [0-9.]+ kN, locked [0-9.]+ kN')
+break=$(said - 'hazard row tripped: STRAND BREAK.*')
+refused=$(said refused.txt 'NEIGHBOURS MUST BE INSPECTED FIRST')
+lost=$(said - "PULL bed 1 position $broken: STRAND MUST BE REPLACED")
+again=$(said - "PULL bed 1 position $broken: WITHIN LIMITS; settle [0-9.]+ kN, locked [0-9.]+ kN")
+third=$(said - 'PULL bed 1 position 3: WITHIN LIMITS; settle [0-9.]+ kN, locked [0-9.]+ kN')
+records=$(grep -c ' jack ' <<<"$log")
 cat <<END
- 1  The simulated jack 4711 was calibrated on its rig against a reference cell: three runs up, one down.
- 2  A straight line was fitted per channel and branch, lack of fit judged, 12 points taken: table.json.
- 3  This computer was paired at the pendant, set the clock, signed the table and loaded it; it was read back.
- 4  Strand 1 was pulled to its jack force, settled, seated, and judged.
- 5  Strand $broken broke at $break_at: the jack held, named the break, and was lowered by two acts at the pendant.
- 6  The next instruction was refused until the neighbours' inspection and the replacement had been entered.
- 7  Strand $broken was pulled again on a fresh strand; strand 3 followed.
- 8  The log was fetched into an archive: $(strandproof log show | wc -l) records, each held once.
- 9  The stressing record: $folder/record.html (SIMULATED: it can not be signed off).
-10  Nothing that came over the line moved oil: every motion was held at the pendant.
+ 1  The rig: $rig against a reference cell, three runs up and one down; nothing of the plant's constants used.
+ 2  The fit: table.json, $fit.
+ 3  The link: $paired at the pendant; $clock; $table, and what the jack holds is what was sent.
+ 4  $first.
+ 5  $break.
+ 6  $lost; then the next instruction: $refused.
+ 7  Inspection and replacement entered at the bed: $again.
+ 8  $third.
+ 9  The log: $records records fetched into $folder/archive.sqlite
+10  The stressing record, SIMULATED, not to be signed off: $folder/record.html
 END
 
 step "one thing to try next"
 cat <<END
-controls engineer       $sim pull --set instruction.elongation_max="300 mm"
-                        the stop moves: elongation limit before the force; add --trace pull.csv to see each tick
-calibration technician  sed '3s/[0-9]*[.][0-9]*/nan/' $folder/runs.csv > bad.csv; $host gauge fit bad.csv -o x.json
-                        a reading that is not a number is refused with its line and column
-crew lead               $host --archive $folder/archive.sqlite log show --curves
-                        what the jack wrote down, line by line; then open $folder/record.html
+controls engineer: change a limit and see the stop move, from the jack force to the elongation limit
+    $sim pull --set instruction.elongation="300 mm"
+calibration technician: spoil a reading; it is refused with file, line and column
+    sed '3s/[0-9]*[.][0-9]*/nan/' $folder/runs.csv >$folder/bad.csv; $host gauge fit $folder/bad.csv -o $folder/bad.json
+crew lead: read what the jack wrote down, then open the record in a browser
+    $host --archive $folder/archive.sqlite log show
 END
