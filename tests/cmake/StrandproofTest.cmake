@@ -75,6 +75,10 @@ function(strandproof_script_test name)
   endif()
   add_test(NAME ${name} COMMAND ${ARG_COMMAND})
   set_tests_properties(${name} PROPERTIES LABELS ${ARG_LABEL} TIMEOUT ${ARG_TIMEOUT})
+  list(GET ARG_COMMAND 0 program)
+  if(ARG_LABEL IN_LIST STRANDPROOF_HEAVY_LABELS AND TARGET ${program})
+    add_dependencies(heavy_tests ${program})
+  endif()
 endfunction()
 
 # strandproof_libs_of(FILE VARIABLE): the libraries on the file's first line that starts with "// libs:", so
