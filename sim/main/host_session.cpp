@@ -129,6 +129,7 @@ std::string HostSession::pair() {
   }
   peer_.pair();
   const std::string failure = run("pair");
+  bench_.person().command("menu-pull");  // the cursor stands on PAIR A HOST yet
   while (!bench_.person().idle()) {
     step();
   }
