@@ -2,6 +2,7 @@
 // never would: wrong tags, old counters, late messages, odd bodies.
 #pragma once
 
+#include <gtest/gtest.h>
 #include <sodium.h>
 
 #include "proto/little_endian.hpp"
@@ -121,5 +122,17 @@ class Forger {
   std::array<std::uint8_t, proto::FrameDecoder::buffer_size> buffer_{};
   proto::FrameDecoder decoder_{buffer_};
 };
+
+// Every case of what a jack must withstand: a jack, and a host with its keys that does as it likes.
+struct Hostile : testing::Test {
+  FakeJack jack;
+  Forger host{jack};
+};
+
+inline std::string clock_body(std::uint64_t utc_s) {
+  wire::ClockSet m;
+  m.set_utc_s(utc_s);
+  return m.SerializeAsString();
+}
 
 }  // namespace strandproof::link

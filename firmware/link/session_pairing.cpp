@@ -1,0 +1,101 @@
+// Pairing: a host asks, a person at the pendant answers (SPEC.md 6).
+#include <algorithm>
+#include <array>
+
+#include "firmware/crypto/crypto.hpp"
+#include "firmware/link/codec.hpp"
+#include "firmware/link/session.hpp"
+#include "proto/little_endian.hpp"
+
+namespace strandproof::link {
+namespace {
+
+template <class Array>
+bool copy_exactly(const Array& from, std::array<std::uint8_t, 32>& to) {
+  if (from.size != to.size()) {
+    return false;
+  }
+  std::copy_n(from.bytes, to.size(), to.begin());
+  return true;
+}
+
+// Six digits that both ends show before the person confirms: whoever put another key into the cable shows
+// other digits.
+std::uint32_t check_digits(const Pairing& p, std::uint32_t device, Bytes nonce) {
+  crypto::Sha256 hash;
+  std::array<std::uint8_t, 4> serial{};
+  proto::put_u32(device, serial.data());
+  hash.update(p.key);
+  hash.update(p.table_key);
+  hash.update(serial);
+  hash.update(nonce);
+  std::array<std::uint8_t, 32> digest{};
+  hash.finish(digest);
+  return 100'000U + proto::get_u32(digest.data()) % 900'000U;
+}
+
+}  // namespace
+
+void Session::on_pair_request(Bytes payload, units::Ticks now) {
+  strandproof_wire_PairRequest in = strandproof_wire_PairRequest_init_zero;
+  Pairing p;
+  if (!decode_strict(payload, pair_request_shape, strandproof_wire_PairRequest_fields, in) ||
+      in.host_id == 0 || !copy_exactly(in.key, p.key) || !copy_exactly(in.table_key, p.table_key)) {
+    send_pair_reply(Code::malformed);
+    return;
+  }
+  p.host_id = in.host_id;
+  check_ = check_digits(p, device_.jack_serial, nonce_);
+  send_pair_reply(ask_the_person(p, now));
+}
+
+// A host asks again until it has the answer; what it gets is the state of its question.
+Code Session::ask_the_person(const Pairing& p, units::Ticks now) {
+  if (pairing_waits()) {
+    return p == asked_ ? Code::none : Code::busy;
+  }
+  if (p == pairing_) {
+    return Code::none;
+  }
+  if (now < blocked_until_) {
+    return Code::blocked;
+  }
+  if (!handler_.pairing_open()) {
+    return p == asked_ ? Code::pairing_lapsed : Code::pairing_closed;
+  }
+  asked_ = p;
+  pairing_until_ = now + pairing_ticks;
+  handler_.show_pairing(check_);
+  return Code::none;
+}
+
+void Session::confirm_pairing() {
+  if (!pairing_waits()) {
+    return;
+  }
+  const bool stored = handler_.store_pairing(asked_);
+  if (stored) {
+    pairing_ = asked_;
+    forged_ = 0;
+  }
+  pairing_until_ = 0;
+  handler_.show_pairing(0);
+  send_pair_reply(stored ? Code::none : Code::store_fault);
+}
+
+void Session::refuse_pairing() {
+  if (!pairing_waits()) {
+    return;
+  }
+  pairing_until_ = 0;
+  handler_.show_pairing(0);
+  send_pair_reply(Code::pairing_lapsed);
+}
+
+void Session::lapse_pairing(units::Ticks now) {
+  if (pairing_waits() && now >= pairing_until_) {
+    refuse_pairing();
+  }
+}
+
+}  // namespace strandproof::link
