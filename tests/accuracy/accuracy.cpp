@@ -161,9 +161,10 @@ Figures figures(const std::vector<Outcome>& all, double Outcome::*which) {
   return {values[n / 2], sizes[(99 * n + 99) / 100 - 1], sizes[n - 1]};
 }
 
-bool report(const char* name, const Figures& f, bool bound) {
-  const bool good =
-      f.median <= median_bound && f.median >= -median_bound && f.p99 <= p99_bound && f.max <= max_bound;
+// Of fewer than 100 pulls the 99 % point is the maximum: then the maximum's bound is the one that holds.
+bool report(const char* name, const Figures& f, std::size_t count, bool bound) {
+  const bool good = f.median <= median_bound && f.median >= -median_bound &&
+                    (count < 100 || f.p99 <= p99_bound) && f.max <= max_bound;
   std::printf("%-8s median %+.4f %%  99 %% %.4f %%  max %.4f %%%s\n", name, 100 * f.median, 100 * f.p99,
               100 * f.max,
               !bound ? ""
@@ -188,9 +189,9 @@ int run(std::size_t count, std::uint64_t first, unsigned threads, bool worst) {
   std::printf("%zu pulls from seed %llu, %zu not ended within limits, %.0f million ticks with their rigs\n",
               count, static_cast<unsigned long long>(first), failed, ticks / 1e6);
   bool good = failed == 0;
-  good = report("control", figures(all, &Outcome::control), true) && good;
-  good = report("stop", figures(all, &Outcome::stop), false) && good;
-  good = report("force", figures(all, &Outcome::force), true) && good;
+  good = report("control", figures(all, &Outcome::control), count, true) && good;
+  good = report("stop", figures(all, &Outcome::stop), count, false) && good;
+  good = report("force", figures(all, &Outcome::force), count, true) && good;
   if (worst) {
     const auto by_size = [](const Outcome& a, const Outcome& b) {
       return std::abs(a.force) < std::abs(b.force);

@@ -211,6 +211,22 @@ TEST(Hazard, H03ChannelsThatDisagreeAreNotCalledGood) {
   EXPECT_TRUE(r.breaches.empty());
 }
 
+// H06: a gain that has drifted by 4 % is a trip within 500 ms of the difference passing max(2 % of reading,
+// 1 % of span): here 0.7 MPa of 70 MPa. Noise may let the row act earlier, by three deviations of the
+// difference of two 200 ms means, 2 % of the limit; not before that.
+TEST(Hazard, H06ADriftedChannelIsATrip) {
+  Scenario s;
+  s.sensors.gain_b = 0.04;
+  Reaction near_it([](const Moment& m) { return 0.04 * m.truth.p_cap > 0.98 * 0.7e6; });
+  Reaction past_it([](const Moment& m) { return 0.04 * m.truth.p_cap > 0.7e6; });
+  const PullResult r = pull(s, {&near_it, &past_it});
+  EXPECT_EQ(r.timeline.first_cause(), cause::h06_channels_disagree);
+  EXPECT_TRUE(near_it.began()) << "tripped far below its limit";
+  EXPECT_TRUE(!past_it.began() || past_it.ticks() <= 500) << past_it.ticks();
+  EXPECT_EQ(r.state, state::stopped);
+  EXPECT_TRUE(r.breaches.empty()) << r.breaches.front().what;
+}
+
 // H15: unlatching, reset and confirm with the keys still held never start anything.
 TEST(Hazard, H15NothingRestartsWithoutAFreshPress) {
   Scenario s;
