@@ -40,7 +40,8 @@ class Recorder final : public Brain {
 };
 
 struct Outcome {
-  std::string failure;  // of provisioning
+  std::string failure;      // of provisioning
+  std::string left_undone;  // by the person at the pendant
   std::vector<Answer> answers;
   std::vector<std::uint8_t> link, flash;
   std::uint64_t trace_hash = 0;
@@ -64,6 +65,10 @@ Outcome pull(const Scenario& scenario, const PlainTable& table, Brain& brain) {
   while (run.failure.empty() && !bench.person().idle() && board.time_s() < scenario.time_limit) {
     host.step();
   }
+  run.left_undone = bench.person().failure();
+  if (const std::uint32_t refusal = run.left_undone.empty() ? 0 : host.refusal(); refusal != 0) {
+    run.left_undone += ": " + std::string(refusal_text(refusal).why);
+  }
   run.pull_recorded = host.last_pull().has_value();
   run.records = host.records_read();
   run.trace_hash = trace.hash();
@@ -84,6 +89,7 @@ Scenario scenario_of(const OneStrand& strand) {
   Scenario s;
   s.seed = strand.seed;
   s.time_limit = 300.0;
+
   if (strand.cause != 0) {
     s.faults.push_back({fault::find(strand.fault), strand.when});
   }
@@ -128,6 +134,7 @@ TEST_P(TwinPull, isTheSameOnBothMachines) {
 
   EXPECT_EQ(first_difference(desktop, target), -1) << "ticks since the start of the run";
   EXPECT_EQ(target.failure, desktop.failure);
+  EXPECT_EQ(target.left_undone, desktop.left_undone);
   EXPECT_EQ(target.link == desktop.link, true) << "the bytes of the link differ";
   EXPECT_EQ(target.trace_hash, desktop.trace_hash);
   EXPECT_EQ(target.flash == desktop.flash, true) << "the flash images differ";
@@ -138,7 +145,7 @@ TEST_P(TwinPull, isTheSameOnBothMachines) {
     return std::any_of(target.answers.begin(), target.answers.end(),
                        [&](const Answer& a) { return a.*member == number; });
   };
-  EXPECT_TRUE(shows(&Answer::state, state::main_pull));
+  EXPECT_TRUE(shows(&Answer::state, state::main_pull)) << desktop.left_undone;
   EXPECT_EQ(shows(&Answer::state, state::ended), GetParam().cause == 0);
   EXPECT_TRUE(GetParam().cause == 0 || shows(&Answer::cause, GetParam().cause));
   EXPECT_GT(target.records, 3U);
