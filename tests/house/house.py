@@ -16,10 +16,10 @@ HERE = pathlib.Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 sys.dont_write_bytecode = True
 
-from rules import arrows, asserting, bits, catalogue, hazards, prose, root, scripts  # noqa: E402
+from rules import arrows, asserting, bits, catalogue, docs, hazards, prose, root, scripts  # noqa: E402
 from tree import Tree  # noqa: E402
 
-RULES = {rule.NAME: rule for rule in (arrows, asserting, bits, catalogue, hazards, prose, root, scripts)}
+RULES = {rule.NAME: rule for rule in (arrows, asserting, bits, catalogue, docs, hazards, prose, root, scripts)}
 
 
 def run_rule(name, folder):
