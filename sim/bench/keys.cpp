@@ -20,11 +20,6 @@ constexpr double whole = 4294967295.0;  // counts fit 32 bits on the wire
     name, KeyKind::count, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, \
         high, help                                                                                        \
   }
-#define NUMBER(name, field, low, high, help)                                                               \
-  Key {                                                                                                    \
-    name, KeyKind::number, Dimension::ratio, [](Scenario& s) -> double& { return s.field; }, nullptr, low, \
-        high, help                                                                                         \
-  }
 #define TEXT(name, field, help)                                                                             \
   Key {                                                                                                     \
     name, KeyKind::text, Dimension::ratio, nullptr, [](Scenario& s) -> std::string& { return s.field; }, 0, \
@@ -110,7 +105,6 @@ constexpr std::array keys{
 
 #undef QUANTITY
 #undef COUNT
-#undef NUMBER
 #undef TEXT
 
 std::string shortest(double value) {

@@ -13,13 +13,13 @@
 
 namespace strandproof::sim {
 
-enum class KeyKind : std::uint8_t { quantity, number, count, text };
+enum class KeyKind : std::uint8_t { quantity, count, text };
 
 struct Key {
   std::string_view name;  // dotted
   KeyKind kind;
   Dimension dimension;              // of a quantity
-  double& (*value)(Scenario&);      // quantity, number, count
+  double& (*value)(Scenario&);      // quantity, count
   std::string& (*text)(Scenario&);  // text
   double low, high;                 // allowed, SI
   std::string_view help;

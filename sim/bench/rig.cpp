@@ -251,4 +251,10 @@ PlainTable fit_plain_table(const RigRuns& runs) {
           fit_line(runs, false, &RigRow::pressure_b_pa, "pressure B, decreasing")};
 }
 
+double table_force(const PlainTable& t, const Snapshot& moving, const Snapshot& settled, double stiffness) {
+  const double a = t.a_increasing.intercept_n + t.a_increasing.newton_per_pascal * moving.pressure_pa;
+  const double b = t.b_increasing.intercept_n + t.b_increasing.newton_per_pascal * moving.pressure_pa;
+  return 0.5 * (a + b) - stiffness * (moving.stroke_m - settled.stroke_m);
+}
+
 }  // namespace strandproof::sim

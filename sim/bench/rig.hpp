@@ -10,6 +10,7 @@
 
 #include "sim/bench/bench.hpp"
 #include "sim/bench/scenario.hpp"
+#include "sim/bench/timeline.hpp"
 
 namespace strandproof::sim {
 
@@ -47,5 +48,10 @@ struct PlainTable {
 // the host tool; this one lets a pull be simulated without it. Throws std::runtime_error if a branch has
 // fewer than three points or does not rise.
 PlainTable fit_plain_table(const RigRuns& runs);
+
+// The force that the noise-free table gives for the true state at the end of settle: its line at the last
+// moving pressure, less stiffness times the creep back (interface.md, force at end of settle).
+double table_force(const PlainTable& table, const Snapshot& moving, const Snapshot& settled,
+                   double stiffness);
 
 }  // namespace strandproof::sim

@@ -6,7 +6,7 @@ namespace {
 constexpr double settle_s = 2.0;  // interface.md: the settle
 
 Snapshot snapshot(const Moment& m) {
-  return {true, m.time_s, m.truth.F_strand_live, m.truth.p_cap, m.truth.x_ram, m.truth.p_a};
+  return {true, m.time_s, m.truth.F_strand_live, m.truth.p_cap, m.truth.x_ram};
 }
 
 }  // namespace

@@ -21,7 +21,7 @@ struct Visit {
 // The truth at one moment that is judged.
 struct Snapshot {
   bool taken = false;
-  double time_s = 0.0, force_n = 0.0, pressure_pa = 0.0, stroke_m = 0.0, sensed_pressure_pa = 0.0;
+  double time_s = 0.0, force_n = 0.0, pressure_pa = 0.0, stroke_m = 0.0;
 };
 
 class Timeline final : public Observer {

@@ -18,7 +18,7 @@ namespace strandproof::sim {
 struct BoardReport {
   std::uint32_t stack_used = 0, stack_size = 0;  // bytes; used: as painting shows it
   // Longest ticks, counts of 40 ns of the board's timer: instructions / 2.5 with count_instructions, else
-  // the host's own time. Moving: some output was energised.
+  // the host's own time. Moving: some output but horn and lamp was energised.
   std::uint32_t longest_tick_at_rest = 0, longest_tick_moving = 0;
 };
 

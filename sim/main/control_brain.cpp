@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "firmware/app/from_wire.hpp"
+
 namespace strandproof::sim {
 namespace {
 
@@ -37,49 +39,6 @@ control::Jack jack_of(const Scenario& s) {
           .pressure_limit = quantity<Pressure>(s.jack.pressure_limit),
           .stroke_span = quantity<Length>(s.sensors.stroke_span),
           .stroke_usable = quantity<Length>(s.jack.stroke_usable)};
-}
-
-control::Inputs inputs_of(const port::RawSample& s, units::Ticks now) {
-  using port::Input;
-  control::Inputs in;
-  in.now = now;
-  in.analog = {.pressure_a = s.pressure_a,
-               .pressure_b = s.pressure_b,
-               .stroke = s.stroke,
-               .load_cell = s.load_cell,
-               .oil_temperature = s.oil_temperature};
-  in.is = {.emergency_stop_1 = s.is(Input::emergency_stop_1),
-           .emergency_stop_2 = s.is(Input::emergency_stop_2),
-           .barrier_1 = s.is(Input::barrier_1),
-           .barrier_2 = s.is(Input::barrier_2),
-           .enable_1 = s.is(Input::enable_1),
-           .enable_2 = s.is(Input::enable_2),
-           .advance = s.is(Input::advance),
-           .lower = s.is(Input::lower),
-           .select = s.is(Input::select),
-           .confirm = s.is(Input::confirm),
-           .reset = s.is(Input::reset),
-           .grip_closed = s.is(Input::grip_closed),
-           .contactor_mirror = s.is(Input::contactor_mirror),
-           .shut_off_mirror = s.is(Input::shut_off_mirror),
-           .oil_level_ok = s.is(Input::oil_level_ok),
-           .supply_ok = s.is(Input::supply_ok)};
-  return in;
-}
-
-port::OutputBits bits_of(const control::Commands& c) {
-  using port::Output;
-  unsigned bits = 0;
-  const auto set = [&bits](bool on, Output output) { bits |= on ? port::bit(output) : 0U; };
-  set(c.motor, Output::motor);
-  set(c.fast_stage, Output::fast_stage);
-  set(c.advance_valve, Output::advance_valve);
-  set(c.lower_valve, Output::lower_valve);
-  set(c.seat_valve, Output::seat_valve);
-  set(c.shut_off_open, Output::shut_off_valve);
-  set(c.horn, Output::horn);
-  set(c.lamp, Output::lamp);
-  return static_cast<port::OutputBits>(bits);
 }
 
 ControlBrain::ControlBrain(const Scenario& scenario)
@@ -129,12 +88,12 @@ std::uint8_t ControlBrain::load(const PlannedPull& p) {
 }
 
 Answer ControlBrain::tick(const port::RawSample& sample) {
-  const control::Commands commands = controller_.tick(inputs_of(sample, now_++));
+  const control::Commands commands = controller_.tick(app::inputs_of(sample, now_++));
   if (controller_.report().pull_ended) {
     verdict_ = static_cast<std::uint8_t>(controller_.pull().report().verdict);
   }
   const control::CoreState& core = controller_.core();
-  return {.outputs = bits_of(commands),
+  return {.outputs = app::bits_of(commands),
           .state = static_cast<std::uint8_t>(core.state),
           .cause = static_cast<std::uint8_t>(core.cause),
           .load_state = static_cast<std::uint8_t>(core.load)};

@@ -35,8 +35,5 @@ class ControlBrain final : public Brain {
 
 // What the jack of this scenario is to the controller.
 control::Jack jack_of(const Scenario& scenario);
-// The controller's measurements and switches out of a board's sample.
-control::Inputs inputs_of(const port::RawSample& sample, units::Ticks now);
-port::OutputBits bits_of(const control::Commands& commands);
 
 }  // namespace strandproof::sim

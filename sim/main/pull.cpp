@@ -64,12 +64,6 @@ void work(Bench& bench, HostSession& host, const Scenario& s, PullResult& r) {
 
 }  // namespace
 
-double table_force(const PlainTable& t, const Snapshot& moving, const Snapshot& settled, double stiffness) {
-  const double a = t.a_increasing.intercept_n + t.a_increasing.newton_per_pascal * moving.pressure_pa;
-  const double b = t.b_increasing.intercept_n + t.b_increasing.newton_per_pascal * moving.pressure_pa;
-  return 0.5 * (a + b) - stiffness * (moving.stroke_m - settled.stroke_m);
-}
-
 PlainTable table_from_rig(const Scenario& s) {
   SimBoard board(rig_plant(s), board_of(s, true), {});
   LocalBrain brain(device_of(s));

@@ -34,11 +34,6 @@ struct PullResult {
   double fault_began_s = -1.0;  // of the first fault of the scenario; negative: it never began
 };
 
-// The force that the noise-free table gives for the true state at the end of settle: its line at the last
-// moving pressure, less stiffness times the creep back (interface.md, force at end of settle).
-double table_force(const PlainTable& table, const Snapshot& moving, const Snapshot& settled,
-                   double stiffness);
-
 // Runs the rig in the same jack and fits the plain table. Throws std::runtime_error.
 PlainTable table_from_rig(const Scenario& scenario);
 

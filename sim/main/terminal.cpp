@@ -19,7 +19,7 @@ Terminal::Terminal(bool quiet)
   if (!live_) {
     return;
   }
-  saved_ = new Saved;
+  saved_ = std::make_unique<Saved>();
   ::tcgetattr(STDIN_FILENO, &saved_->settings);
   termios single = saved_->settings;
   single.c_lflag &= ~static_cast<tcflag_t>(ICANON | ECHO);
@@ -32,7 +32,6 @@ Terminal::Terminal(bool quiet)
 Terminal::~Terminal() {
   if (saved_ != nullptr) {
     ::tcsetattr(STDIN_FILENO, TCSANOW, &saved_->settings);
-    delete saved_;
   }
 }
 

@@ -1,6 +1,7 @@
 // The terminal as pendant and display: keys move the hands, four lines show what the controller shows.
 #pragma once
 
+#include <memory>
 #include <string>
 
 #include "sim/bench/bench.hpp"
@@ -24,7 +25,7 @@ class Terminal {
   bool live_ = false;
   bool drawn_ = false;
   struct Saved;
-  Saved* saved_ = nullptr;
+  std::unique_ptr<Saved> saved_;
 };
 
 }  // namespace strandproof::sim

@@ -102,10 +102,7 @@ void pull(const Scenario& s, const PlainTable& table, Outcome& out) {
     out.failure = "breach: " + checkers.breaches().front().what;
     return;
   }
-  const Snapshot& moving = timeline.last_moving();
-  const auto line = [&](const Column& c) { return c.intercept_n + c.newton_per_pascal * moving.pressure_pa; };
-  const double by_table = 0.5 * (line(table.a_increasing) + line(table.b_increasing)) -
-                          plan.stiffness * (moving.stroke_m - settled.stroke_m);
+  const double by_table = table_force(table, timeline.last_moving(), settled, plan.stiffness);
   out.control = (settled.force_n - by_table) / plan.jack;
   out.stop = (by_table - plan.jack) / plan.jack;
   out.force = (settled.force_n - plan.jack) / plan.jack;

@@ -2,8 +2,9 @@
 // on the increasing and 4.944 N/kPa on the decreasing branch.
 #include "sim/bench/rig.hpp"
 
-#include <filesystem>
 #include <gtest/gtest.h>
+
+#include <filesystem>
 #include <sstream>
 
 #include "sim/bench/machine.hpp"
@@ -49,8 +50,10 @@ TEST(Rig, CsvHasItsColumnsAndRisingRuns) {
   std::istringstream csv(rig_csv(runs, s, "2026-03-02T07:00:00+00:00"));
   std::string line;
   std::getline(csv, line);
-  EXPECT_EQ(line, "run,direction,set_point_n,pressure_a_mbar,pressure_b_mbar,reference_n,stroke_um,oil_c,jack_serial,"
-                  "sensor_a_serial,sensor_b_serial,origin,taken_at");
+  EXPECT_EQ(
+      line,
+      "run,direction,set_point_n,pressure_a_mbar,pressure_b_mbar,reference_n,stroke_um,oil_c,jack_serial,"
+      "sensor_a_serial,sensor_b_serial,origin,taken_at");
   int ups = 0;
   int downs = 0;
   double last = 0.0;
@@ -80,8 +83,10 @@ TEST(Rig, ATableNeedsThreePointsThatRise) {
   RigRuns runs;
   EXPECT_THROW(fit_plain_table(runs), std::runtime_error);
   for (int i = 0; i < 4; ++i) {
-    runs.rows.push_back({.up = true, .pressure_a_pa = 1e6 * i, .pressure_b_pa = 1e6 * i, .reference_n = -1e3 * i});
-    runs.rows.push_back({.up = false, .pressure_a_pa = 1e6 * i, .pressure_b_pa = 1e6 * i, .reference_n = -1e3 * i});
+    runs.rows.push_back(
+        {.up = true, .pressure_a_pa = 1e6 * i, .pressure_b_pa = 1e6 * i, .reference_n = -1e3 * i});
+    runs.rows.push_back(
+        {.up = false, .pressure_a_pa = 1e6 * i, .pressure_b_pa = 1e6 * i, .reference_n = -1e3 * i});
   }
   EXPECT_THROW(fit_plain_table(runs), std::runtime_error);
 }
