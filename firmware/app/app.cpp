@@ -40,6 +40,7 @@ App::App(const port::Device& device, port::Flash& flash, port::Serial& serial)
 
 void App::start() {
   vault_.mount();
+  vault_.make_room();
   (void)vault_.load(record::CellId::boot_counter, boot_);
   ++boot_;
   (void)vault_.save(record::CellId::boot_counter, boot_);
@@ -91,7 +92,7 @@ AppAnswer App::tick(const port::RawSample& sample) {
   answer_pairing(in);
   controller_.gates({.clock = clock_.table_gate(controller_.table().due_s, now_),
                      .store = vault_.log_error() != record::Error::none ? control::Refusal::store_fault
-                              : vault_.log().full()                     ? control::Refusal::store_full
+                              : !vault_.room_for_a_pull()               ? control::Refusal::store_full
                                                                         : control::Refusal::none,
                      .bed = marks_.gate(controller_.instruction().bed, controller_.instruction().position)});
   const control::Commands c = controller_.tick(in);

@@ -37,6 +37,14 @@ class Vault {
     cells_good_ = cells_.mount();
     log_error_ = log_.mount();
   }
+  // A pull with a trip and a lowering writes at most this many records, each of any length.
+  static constexpr std::uint32_t records_of_a_pull = 24;
+  [[nodiscard]] bool room_for_a_pull() const { return log_.free_records() >= records_of_a_pull; }
+  // Makes that room where pages can be erased: on a virgin flash none is ready yet. Only while nothing moves.
+  void make_room() {
+    while (!room_for_a_pull() && log_.service()) {  // each turn erases one page: bounded by their number
+    }
+  }
   [[nodiscard]] bool cells_good() const { return cells_good_; }
   [[nodiscard]] record::Error log_error() const { return log_error_; }
   [[nodiscard]] record::Cells& cells() { return cells_; }

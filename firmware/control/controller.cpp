@@ -105,14 +105,25 @@ Commands Controller::tick(const Inputs& in) {
   return c;
 }
 
+// No load is said when every good pressure is low; when only one is (the other may be stuck high), the ram
+// must be home as well. A single low channel under load is never enough: it may be the one that is stuck.
+bool Controller::pressure_gone() const {
+  const units::Length home = units::Length::from_si(3.0e-3F);
+  const bool ram_home = !m_.stroke.signal().failed() && m_.stroke_mean64() < home;
+  const bool a_low = m_.a_good() && m_.pressure(m_.a.mean16()) < settings_.no_load_pressure;
+  const bool b_low = m_.b_good() && m_.pressure(m_.b.mean16()) < settings_.no_load_pressure;
+  if (m_.a_good() && m_.b_good()) {
+    return (a_low && b_low) || ((a_low || b_low) && ram_home);
+  }
+  return m_.a_good() || m_.b_good() ? a_low || b_low : ram_home;
+}
+
 void Controller::watch_no_load() {
-  const bool signal = m_.a_good() || m_.b_good();
-  const bool low = signal
-                       ? m_.pressure_now() < settings_.no_load_pressure
-                       : m_.stroke_mean64() < units::Length::from_si(3.0e-3F);  // ram home: nothing is held
-  no_load_ms_ = !low                       ? std::uint16_t{0}
-                : no_load_ms_ < UINT16_MAX ? static_cast<std::uint16_t>(no_load_ms_ + 1)
-                                           : no_load_ms_;
+  if (!pressure_gone()) {
+    no_load_ms_ = 0;
+  } else if (no_load_ms_ < UINT16_MAX) {
+    ++no_load_ms_;
+  }
 }
 
 Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {

@@ -199,6 +199,45 @@ TEST(Pull, AnEnableHeldForTenMinutesIsTiedDown) {  // H17
   EXPECT_EQ(r.c->core().cause, Cause::h17_enable_held);
 }
 
+// Pulls to 60 kN, freezes one pressure at `counts` (0: where it is), and lowers by the book.
+void lower_with_stuck(Rig& r, bool a_is_stuck, std::uint16_t counts) {
+  r.arm();
+  ASSERT_TRUE(r.until(State::main_pull));
+  while (r.toy.force() < 60e3) {
+    r.tick();
+  }
+  (a_is_stuck ? r.toy.freeze_a : r.toy.freeze_b) = true;
+  if (counts != 0) {
+    (a_is_stuck ? r.toy.last_a : r.toy.last_b) = counts;
+  }
+  ASSERT_TRUE(r.until(State::stopped));
+  r.hold(false);
+  r.run(50);
+  r.tap(&Switches::reset);
+  while (r.c->core().choice != Choice::lower) {
+    r.tap(&Switches::select);
+  }
+  r.tap(&Switches::confirm);
+  r.toy.is.enable_1 = r.toy.is.enable_2 = r.toy.is.lower = true;
+  r.tick();
+  ASSERT_EQ(r.c->core().state, State::lowering);
+  ASSERT_TRUE(r.until(State::ended, 60'000)) << "the lowering did not end";
+}
+
+// A pressure that stays high does not bar the way down: the other one and a ram that is home say enough.
+// One that stays low is not believed alone: no load is said only when the other one is low as well.
+TEST(Pull, AStuckPressureIsLoweredToNoLoadAndNoEarlier) {
+  for (const bool a_is_stuck : {true, false}) {
+    for (const std::uint16_t at : {std::uint16_t{0}, static_cast<std::uint16_t>(LoopSignal::zero_counts)}) {
+      Rig r;
+      lower_with_stuck(r, a_is_stuck, at);
+      EXPECT_EQ(r.c->core().load, LoadState::no_load);
+      // 0.6 MPa on 48 cm2 is 2.9 kN with the friction on top; the lowering goes on for 200 ms below it.
+      EXPECT_LT(r.toy.force(), 2.9e3) << a_is_stuck << " " << at;
+    }
+  }
+}
+
 TEST(Detectors, NotANumberTrips) {  // H44
   const ToyJack t;
   const Settings s;

@@ -21,8 +21,8 @@ struct ToyJack {
   bool runaway = false;  // the advance valve stays open
   double trapped = 0.0;  // Pa/s: a ram that stands still while the pump goes on
   double trapped_pa = 0.0;
-  bool freeze_a = false, freeze_x = false;
-  std::uint16_t last_a = 0, last_x = 0;
+  bool freeze_a = false, freeze_b = false, freeze_x = false;
+  std::uint16_t last_a = 0, last_b = 0, last_x = 0;
   std::uint32_t random = 1;
 
   Jack jack;
@@ -103,8 +103,9 @@ struct ToyJack {
   Inputs inputs() {
     const double p = (jack_force() * (1.0 + friction) / area + trapped_pa) / 70e6;
     last_a = freeze_a ? last_a : counts(p);
+    last_b = freeze_b ? last_b : counts(p + bias_b);
     last_x = freeze_x ? last_x : counts(x / 0.6);
-    return {.now = now++, .analog = {last_a, counts(p + bias_b), last_x, 0, 20000}, .is = is};
+    return {.now = now++, .analog = {last_a, last_b, last_x, 0, 20000}, .is = is};
   }
 };
 
