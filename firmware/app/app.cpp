@@ -366,12 +366,12 @@ void App::fill(strandproof_wire_Telemetry& to) {
   to.load_state = number(core.load);
   to.cause = number(core.cause);
   to.force_valid = f.any();
-  to.force_n = f.any() ? static_cast<std::int32_t>(f.mean().si()) : 0;
+  to.force_n = f.any() ? units::to_integer(f.mean().si()) : 0;
   to.pressure_a_mbar = millibar(m.pressure(m.a.mean16()));
   to.pressure_b_mbar = millibar(m.pressure(m.b.mean16()));
   const bool datum = controller_.pull_active() && controller_.pull().datum_taken();
-  to.elongation_um = datum ? static_cast<std::int32_t>(controller_.pull().elongation().si() * 1.0e6F) : 0;
-  to.stroke_um = static_cast<std::int32_t>(m.stroke_mean64().si() * 1.0e6F);
+  to.elongation_um = datum ? units::to_integer(controller_.pull().elongation().si() * 1.0e6F) : 0;
+  to.stroke_um = units::to_integer(m.stroke_mean64().si() * 1.0e6F);
   to.outputs = outputs_;
 }
 

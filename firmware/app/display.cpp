@@ -54,14 +54,14 @@ void state_line(Line& l, const CoreState& c) {
 void force_line(Line& l, const Controller& c) {
   const control::ForcePair f = c.force();
   if (f.any()) {
-    l.tenths(static_cast<std::int32_t>(f.mean().si() / 100.0F)).text(" kN");
+    l.tenths(units::to_integer(f.mean().si() / 100.0F)).text(" kN");
     if (c.pull_active()) {
-      l.text(" OF ").tenths(static_cast<std::int32_t>(c.instruction().jack.si() / 100.0F)).text(" kN");
+      l.text(" OF ").tenths(units::to_integer(c.instruction().jack.si() / 100.0F)).text(" kN");
     }
     return;
   }
   const float mbar = c.measures().pressure_now().si() / 100.0F;
-  const std::int32_t bar = static_cast<std::int32_t>(mbar > 0.0F ? mbar / 1000.0F : 0.0F);
+  const std::int32_t bar = units::to_integer(mbar > 0.0F ? mbar / 1000.0F : 0.0F);
   l.text("BELOW THE TABLE, RAW ").number(bar).text(" bar");
 }
 
@@ -160,9 +160,11 @@ Line& Line::number(std::int32_t value) {
 Line& Line::tenths(std::int32_t value) {
   if (value < 0) {
     text("-");
-    value = -value;
   }
-  return number(value / 10).text(".").number(value % 10);
+  // The magnitude of the lowest number does not fit back: the parts are made positive one by one.
+  const std::int32_t whole = value / 10;
+  const std::int32_t part = value % 10;
+  return number(whole < 0 ? -whole : whole).text(".").number(part < 0 ? -part : part);
 }
 
 void compose(Display& d, const Controller& c, const DisplayExtra& extra) {

@@ -8,10 +8,10 @@ namespace strandproof::app {
 namespace {
 
 std::int32_t newtons(units::Force f) {
-  return static_cast<std::int32_t>(f.si());
+  return units::to_integer(f.si());
 }
 std::int32_t micrometres(units::Length l) {
-  return static_cast<std::int32_t>(l.si() * 1.0e6F);
+  return units::to_integer(l.si() * 1.0e6F);
 }
 std::uint32_t unsigned_of(std::int32_t v) {
   return v < 0 ? 0U : static_cast<std::uint32_t>(v);
@@ -62,7 +62,7 @@ void report_part(strandproof_wire_PullRecord& r, const control::PullReport& p) {
   r.locked_n = newtons(p.locked);
   r.elongation_um = micrometres(p.elongation);
   r.draw_in_um = micrometres(p.draw_in);
-  r.stiffness_seen_n_per_m = static_cast<std::int32_t>(p.stiffness_seen.si());
+  r.stiffness_seen_n_per_m = units::to_integer(p.stiffness_seen.si());
   r.run_on_ms = static_cast<std::uint32_t>(p.run_on_s * 1000.0F + 0.5F);
   r.duration_ms = static_cast<std::uint32_t>(p.ended - p.started);
 }

@@ -9,11 +9,6 @@ std::uint16_t to_counts(float c) {
                         : static_cast<std::uint16_t>(c);
 }
 
-// Out of range and NaN have one value on every machine.
-std::int32_t to_integer(float v) {
-  return v > -2.0e9F && v < 2.0e9F ? static_cast<std::int32_t>(v) : INT32_MIN;
-}
-
 template <class Counter>
 void count(Counter& c, bool up) {
   c = !up ? Counter{0} : c < static_cast<Counter>(-1) ? static_cast<Counter>(c + 1) : c;
@@ -65,8 +60,8 @@ void Detectors::flow_changed(bool driven) {
 void Detectors::set(Cause c, bool active, float value, float limit) {
   Finding& f = finding_[index(c)];
   if (active && !f.active) {  // the value that met the limit is kept while it lasts
-    f.value = to_integer(value);
-    f.limit = to_integer(limit);
+    f.value = units::to_integer(value);
+    f.limit = units::to_integer(limit);
   }
   f.active = active;
 }

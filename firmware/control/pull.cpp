@@ -9,7 +9,7 @@ constexpr float release_high = 0.7F, release_low = 0.2F;  // of the force at end
 constexpr float curve_spacing = 1.0F / 26.0F;             // of the planned elongation
 
 CurvePoint point(units::Length e, units::Force f) {
-  return {static_cast<std::int32_t>(e.si() * 1.0e6F), static_cast<std::int32_t>(f.si())};
+  return {units::to_integer(e.si() * 1.0e6F), units::to_integer(f.si())};
 }
 
 }  // namespace

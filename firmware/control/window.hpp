@@ -49,7 +49,10 @@ class LineFit {
 
   [[nodiscard]] constexpr bool full() const { return filled_ == length_; }
   [[nodiscard]] constexpr std::uint32_t filled() const { return filled_; }
-  [[nodiscard]] float mean() const { return static_cast<float>(sum_) / static_cast<float>(filled_); }
+  // 0, which is no current at all, before the first sample.
+  [[nodiscard]] float mean() const {
+    return filled_ == 0 ? 0.0F : static_cast<float>(sum_) / static_cast<float>(filled_);
+  }
   // Counts per tick.
   [[nodiscard]] float slope() const {
     // Twice the centred moment is an integer: no cancellation in float.

@@ -83,6 +83,12 @@ constexpr Length operator""_mm(long double v) {
 }
 }  // namespace literals
 
+// To an integer, toward zero. What does not fit, and NaN, has one value on every machine: the conversion of
+// the language is undefined there, and x86-64 and the Cortex-M4F differ.
+[[nodiscard]] constexpr std::int32_t to_integer(float v) {
+  return v > -2.0e9F && v < 2.0e9F ? static_cast<std::int32_t>(v) : INT32_MIN;
+}
+
 // Time is a count of 1 kHz ticks since this boot. 64 bits never wrap in the life of a jack.
 using Ticks = std::uint64_t;
 inline constexpr Ticks ticks_per_second = 1000;

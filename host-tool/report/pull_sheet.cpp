@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <kainjow/mustache.hpp>
 
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/text.hpp"

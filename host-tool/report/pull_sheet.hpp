@@ -1,11 +1,17 @@
 // One pull as the fields of the page's template.
 #pragma once
 
-#include <kainjow/mustache.hpp>
 #include <string>
 #include <vector>
 
 #include "host-tool/report/stressing_record.hpp"
+
+// The template library's data, named only: its header costs seconds and belongs into the sources.
+namespace kainjow::mustache {
+template <typename string_type>
+class basic_data;
+using data = basic_data<std::string>;
+}  // namespace kainjow::mustache
 
 namespace strandproof::host::report {
 

@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <kainjow/mustache.hpp>
 #include <map>
 #include <set>
 

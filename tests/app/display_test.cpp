@@ -55,6 +55,8 @@ TEST(Line, IsCutAtTheEndOfTheDisplayNotBeyond) {
   EXPECT_EQ(l.tenths(-5).view(), "-0.5");
   l.clear();
   EXPECT_EQ(l.number(INT32_MIN).view(), "-2147483648");
+  l.clear();
+  EXPECT_EQ(l.tenths(INT32_MIN).view(), "-214748364.8");
 }
 
 // The longest line that each cause can make fits the forty columns.

@@ -54,6 +54,25 @@ TEST(PowerOn, EveryBootIsOnRecordTheFirstOnVirginFlashAsWell) {
   EXPECT_EQ(flash.violations(), 0U);
 }
 
+// Before the first sample there is no stroke: the record says what no current means (4 mA is zero), and not
+// whatever a machine makes of a number that is none.
+TEST(PowerOn, TheFirstRecordHoldsDefinedNumbers) {
+  sim::SimFlash flash;
+  sim::SimSerial serial;
+  const auto app = std::make_unique<App>(device(), flash, serial);
+  app->start();
+  Vault vault{flash};
+  vault.mount();
+  record::RecordHeader header;
+  std::array<std::uint8_t, record::record_body_max> body{};
+  const record::Fetched got = vault.log().read_from(1, header, body);
+  ASSERT_EQ(got.error, record::Error::none);
+  strandproof_wire_Record r = strandproof_wire_Record_init_zero;
+  pb_istream_t stream = pb_istream_from_buffer(body.data(), got.size);
+  ASSERT_TRUE(pb_decode(&stream, strandproof_wire_Record_fields, &r));
+  EXPECT_NEAR(r.what.event.stroke_um, -150'000, 1);  // -4 mA of 16 on 600 mm
+}
+
 TEST(Vault, HasNoRoomForAPullBeforeTheLogIsQuiteFull) {
   sim::SimFlash flash;
   Vault vault{flash};

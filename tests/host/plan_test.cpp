@@ -176,7 +176,7 @@ TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
       {"serial = 4711", "serial = -1", "plan.toml:10:", "whole number from 1"},
       {"[forces]", "[force]", "plan.toml:22:", "did you mean 'forces'"},
       {"number = 2", "number = 1", "plan.toml:39:", "position 1 twice"},
-      {"reel = 4712", "reel = \"4712\"", "plan.toml:44:", "whole number"},
+      {"reel = 119", "reel = \"119\"", "plan.toml:44:", "whole number"},
       {"name = \"Line 1\"", "name = \"Line 1 with far too long a name\"", "plan.toml:5:", "1 to 23"},
       {"[bed]", "[bed", "plan.toml:3:", "not TOML"},
   };

@@ -147,9 +147,13 @@ TEST(EmulatedBoard, countsTheSameInstructionsTwice) {
 }
 
 struct Fault {
+  const char* name;
   Request request;
   const char* words;
 };
+void PrintTo(const Fault& fault, std::ostream* to) {
+  *to << fault.name;
+}
 
 class BoardFault : public testing::TestWithParam<Fault> {};
 
@@ -167,12 +171,14 @@ TEST_P(BoardFault, isReportedByName) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(All, BoardFault,
-                         testing::Values(Fault{Request::overflow_stack, "the stack has run into its guard"},
-                                         Fault{Request::write_null, "memory fault"},
-                                         Fault{Request::run_data, "memory fault"},
-                                         Fault{Request::write_flash_directly, "address 0x21000000"},
-                                         Fault{Request::divide_by_zero, "usage fault"}));
+INSTANTIATE_TEST_SUITE_P(
+    All, BoardFault,
+    testing::Values(Fault{"StackOverflow", Request::overflow_stack, "the stack has run into its guard"},
+                    Fault{"NullWrite", Request::write_null, "memory fault"},
+                    Fault{"RunData", Request::run_data, "memory fault"},
+                    Fault{"FlashWriteOutsideTheDriver", Request::write_flash_directly, "address 0x21000000"},
+                    Fault{"DivideByZero", Request::divide_by_zero, "usage fault"}),
+    [](const auto& about) { return std::string{about.param.name}; });
 
 TEST(EmulatedBoard, aHangEndsInItsTime) {
   auto o = options("board_probe.elf");

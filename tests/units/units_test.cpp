@@ -90,4 +90,13 @@ TEST(Units, TicksOutliveTheJack) {
   EXPECT_EQ(static_cast<float>(ticks_per_second) * seconds_per_tick, 1.0F);
 }
 
+TEST(Units, WhatDoesNotFitAnIntegerHasOneValueOnEveryMachine) {
+  EXPECT_EQ(to_integer(-12.9F), -12);
+  EXPECT_EQ(to_integer(1.9e9F), 1'900'000'000);
+  for (const float odd :
+       {3.0e9F, -3.0e9F, std::numeric_limits<float>::infinity(), std::numeric_limits<float>::quiet_NaN()}) {
+    EXPECT_EQ(to_integer(odd), INT32_MIN);
+  }
+}
+
 }  // namespace

@@ -15,9 +15,13 @@ bool inside(std::uint32_t address, std::size_t length) {
   return address <= BoardFlash::bytes && length <= BoardFlash::bytes - address;
 }
 
+// Word by word: address and length are multiples of a word.
 bool raises_a_bit(const std::uint8_t* old, std::span<const std::uint8_t> data) {
-  for (std::size_t i = 0; i < data.size(); ++i) {
-    if ((data[i] & ~static_cast<unsigned>(old[i])) != 0) {
+  for (std::size_t i = 0; i < data.size(); i += BoardFlash::word) {
+    std::uint32_t have = 0, wanted = 0;
+    std::memcpy(&have, old + i, sizeof have);
+    std::memcpy(&wanted, &data[i], sizeof wanted);
+    if ((wanted & ~have) != 0) {
       return true;
     }
   }

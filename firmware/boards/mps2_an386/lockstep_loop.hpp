@@ -37,6 +37,9 @@ class LockStepLoop {
   [[nodiscard]] const TickTimer& timer() const { return timer_; }
 
  private:
+  // Every output that moves oil or lets it move: all but horn and lamp.
+  static constexpr port::OutputBits motion =
+      static_cast<port::OutputBits>(~(port::bit(port::Output::horn) | port::bit(port::Output::lamp)));
   static constexpr std::size_t link_head_size = 3;  // kind and length
 
   bool serve_one() {
@@ -69,7 +72,7 @@ class LockStepLoop {
     timer_.begin();
     const auto a = controller_.tick(
         port::RawSample{s.tick, s.analog[0], s.analog[1], s.analog[2], s.analog[3], s.analog[4], s.digital});
-    timer_.end(a.outputs != 0);
+    timer_.end((a.outputs & motion) != 0);
     std::array<std::uint8_t, frame::answer_size> answer;
     frame::encode({static_cast<std::uint16_t>(s.tick), static_cast<std::uint8_t>(a.outputs),
                    static_cast<std::uint8_t>(a.state), static_cast<std::uint8_t>(a.cause),

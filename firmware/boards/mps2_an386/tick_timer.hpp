@@ -17,7 +17,7 @@ class TickTimer {
   }
 
   void begin() { begun_ = at(current); }
-  // moving: the controller has energised something, so this tick had to be done in time.
+  // moving: an output that moves oil is energised, so this tick had to be done in time.
   void end(bool moving) {
     const std::uint32_t taken = (begun_ - at(current)) & mask;
     std::uint32_t& longest = moving ? longest_moving_ : longest_at_rest_;

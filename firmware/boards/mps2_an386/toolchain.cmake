@@ -16,8 +16,8 @@ set(CMAKE_C_FLAGS_INIT "${strandproof_cpu} ${strandproof_code} ${strandproof_pro
 set(CMAKE_CXX_FLAGS_INIT
     "${strandproof_cpu} ${strandproof_code} ${strandproof_proof} -fno-exceptions -fno-rtti -fno-threadsafe-statics -fno-use-cxa-atexit")
 
-# Last on every link line, after the libraries that need them.
-set(CMAKE_CXX_STANDARD_LIBRARIES_INIT "-Wl,--start-group -lc_nano -lgcc -Wl,--end-group")
+# Last on every link line, after the libraries that need them. Not newlib-nano: its memcpy goes byte by byte.
+set(CMAKE_CXX_STANDARD_LIBRARIES_INIT "-Wl,--start-group -lc -lgcc -Wl,--end-group")
 
 set(CMAKE_FIND_ROOT_PATH_MODE_PROGRAM NEVER)
 set(CMAKE_FIND_ROOT_PATH_MODE_LIBRARY ONLY)
