@@ -75,7 +75,7 @@ void add_gauge(CLI::App& app, Program& p) {
 }
 
 void add_jack(CLI::App& app, Program& p) {
-  const auto plain = [&](const char* name, const char* what, auto&& act) {
+  const auto plain = [&](const char* name, const char* what, Exit (*act)(const cli::Common&)) {
     command(app, name, what)->callback([&p, act] { p.chosen = [&p, act] { return act(p.common); }; });
   };
   plain("ports", "serial ports that could be a jack", cli::ports);

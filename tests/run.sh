@@ -84,7 +84,8 @@ stage_lint() {
 
 stage_scripts() {
   rm -f "$out/pytest.xml"
-  STRANDPROOF_BUILD=$root/build/release /usr/bin/python3 -B -m pytest -q -p no:cacheprovider \
+  STRANDPROOF_BUILD=$root/build/release STRANDPROOF_SIM=$root/build/release/sim/main/strandproof-sim \
+    /usr/bin/python3 -B -m pytest -q -p no:cacheprovider \
     --junitxml="$out/pytest.xml" hil-scripts >"$out/pytest.log" 2>&1 || tail -n 60 "$out/pytest.log"
   add "$(tests/tally.py pytest "$out/pytest.xml")"
 }

@@ -26,8 +26,7 @@ static_assert(sizeof(LoadCell) == 4);
 class Vault {
  public:
   explicit Vault(port::Flash& flash)
-      : flash_{flash},
-        cells_{flash, 0},
+      : cells_{flash, 0},
         log_{flash,
              {.base = record::Cells::region_size(flash),
               .size = flash.size() - record::Cells::region_size(flash),
@@ -65,7 +64,6 @@ class Vault {
   }
 
  private:
-  port::Flash& flash_;
   record::Cells cells_;
   record::Store log_;
   bool cells_good_ = false;

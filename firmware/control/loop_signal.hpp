@@ -21,7 +21,7 @@ class LoopSignal {
   // Takes this tick's sample.
   constexpr void sample(std::uint16_t counts) {
     const bool good = counts >= measuring_low && counts <= measuring_high;
-    history_ = static_cast<std::uint8_t>(((history_ << 1U) | (good ? 0U : 1U)) & 0xFU);
+    history_ = static_cast<std::uint8_t>(((std::uint32_t{history_} << 1U) | (good ? 0U : 1U)) & 0xFU);
     if (good) {
       counts_ = counts;
       age_ = 0;
