@@ -25,8 +25,9 @@ build dev --preset dev
 build release-clang --preset release-clang
 if [ "$which" = all ]; then
   for compiler in g++ clang++; do
+    c_compiler=$([ "$compiler" = g++ ] && echo gcc || echo clang)
     folder=bits-$compiler-O0
-    build "$folder" -DCMAKE_BUILD_TYPE=Debug -DCMAKE_CXX_COMPILER="$compiler" -DCMAKE_C_COMPILER="${compiler/++/}" \
+    build "$folder" -DCMAKE_BUILD_TYPE=Debug -DCMAKE_CXX_COMPILER="$compiler" -DCMAKE_C_COMPILER="$c_compiler" \
       -DCMAKE_CXX_FLAGS_DEBUG=-O0 -DCMAKE_C_FLAGS_DEBUG=-O0
     builds+=("$folder")
   done
