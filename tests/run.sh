@@ -92,28 +92,11 @@ stage_scripts() {
 
 stage_sabotage() { check sabotage tests/sabotage/run.sh --quick; }
 
-# What is known to hold at this commit, in release: the rooms whose every case passes. The cases of
-# tests/known-failing.txt are left out by name and printed, so that nobody takes their absence for success.
-stage_landed() {
-  build release control_test exploration_test app_test units_test port_test crypto_test record_flash_test \
-    record_store_test record_cut_test record_cells_test link_peer_test link_session_test \
-    strandproof strandproof-sim || return 1
-  grep -v '^#' tests/known-failing.txt | sed 's/^/known to fail, left out: /'
-  local log=$out/landed.log
-  (cd build/release && ctest --no-tests=error -j "$jobs" --output-on-failure \
-    -L '^(control|app|units|crypto|record|link)$' -LE accuracy) >"$log" 2>&1 || tail -n 60 "$log"
-  local total lost
-  total=$(sed -n 's/.*tests failed out of \([0-9]*\)$/\1/p' "$log")
-  lost=$(sed -n 's/.*, \([0-9]*\) tests failed out of .*/\1/p' "$log")
-  [ "${total:-0}" -gt 100 ] || { echo "only ${total:-no} cases ran"; return 1; }
-  add "$((total - lost)) $lost"
-}
-
 stages=(install unit release bits fuzz lint scripts sabotage)
 [ $# -eq 0 ] || stages=("$@")
 for stage in "${stages[@]}"; do
   if [ "$(type -t "stage_$stage")" != function ]; then
-    echo "run.sh: there is no stage '$stage'; stages: install landed unit release bits fuzz lint scripts sabotage" >&2
+    echo "run.sh: there is no stage '$stage'; stages: install unit release bits fuzz lint scripts sabotage" >&2
     exit 2
   fi
 done
