@@ -1,14 +1,19 @@
-// Least squares of a polynomial, with what a calibration report needs to judge it: standard errors, residual
-// standard deviation, and lack of fit against pure error. No files, no text, no clock.
+// Least squares of a polynomial, with what a calibration report needs to judge it: standard errors,
+// covariance, residual standard deviation, lack of fit against pure error, leverage and outliers of each
+// reading, and the inverse. No files, no text, no clock.
 //
-// Method: Householder QR on inputs scaled to [-1, 1] (NIST/SEMATECH e-Handbook 4.6.1 is the case it is tested
-// on). The normal equations are never formed: with raw loads their sums reach 1e27.
+// Method: Householder QR in `long double` on inputs scaled to [-1, 1]. The normal equations are never formed:
+// with raw loads their sums reach 1e27. Tested on NIST StRD data, up to degree 10.
 #pragma once
 
+#include <cstddef>
+#include <optional>
 #include <span>
 #include <vector>
 
 namespace strandproof::host::gauge {
+
+inline constexpr int degree_max = 10;
 
 // One reading. group: readings of the same set point share a number; pure error is judged within groups.
 struct Observation {
@@ -30,24 +35,55 @@ struct LackOfFit {
   bool rejected;   // f > f_limit: the curve does not describe the means
 };
 
+// What one reading means for the fit. Flags only: a fit never drops a reading.
+struct ReadingFigure {
+  double residual;     // y less the curve, in units of y
+  double leverage;     // 0 to 1; their sum is the number of coefficients
+  double studentised;  // residual over its standard deviation estimated without this reading; 0 if exact
+  bool high_leverage;  // above 2 coefficients / readings (Hoaglin and Welsch 1978, from memory)
+  bool outlier;        // |studentised| above its 5 % limit for the largest of all readings (Bonferroni)
+};
+
+// x at a value of y, and its standard uncertainty from the fit's covariance alone.
+struct Inverse {
+  double x;
+  double standard_uncertainty;
+};
+
 struct Fit {
-  std::vector<double> coefficient;     // of x^0, x^1, ... in the units of x and y
-  std::vector<double> standard_error;  // of each
+  int degree;
+  bool through_origin;
+  std::vector<double>
+      coefficient;  // of x^0 ... x^degree, in the units of x and y; [0] is 0 through the origin
+  std::vector<double> standard_error;  // of each; 0 for a coefficient that was not fitted
+  std::vector<double> covariance;      // (degree + 1)^2, row by row; zeros where nothing was fitted
   double residual_sd;                  // sqrt(sum of squared residuals / residual_dof)
   int residual_dof;
+  double residual_ss;       // sum of squared residuals
+  double r_squared;         // about the mean; through the origin: about zero (uncentred), as NIST StRD does
   double largest_residual;  // absolute, in units of y
   LackOfFit lack_of_fit;
+  std::vector<ReadingFigure> reading;  // in the order of the readings
 
   // Value of the polynomial and of its slope at x.
   [[nodiscard]] double at(double x) const;
   [[nodiscard]] double slope(double x) const;
+  // Standard uncertainty of the curve at x: sqrt(v' C v), v = (1, x, x^2, ...) (JCGM 100:2008, H.3.4).
+  [[nodiscard]] double standard_error_at(double x) const;
+  [[nodiscard]] double covariance_of(std::size_t row, std::size_t column) const;
+  // -1 to 1; 0 if one of the two was not fitted or has no uncertainty.
+  [[nodiscard]] double correlation(std::size_t row, std::size_t column) const;
+  // The x in [low, high] where the curve takes this value; nothing if it does not, or if the curve does not
+  // rise from low to high.
+  [[nodiscard]] std::optional<Inverse> inverse(double value, double low, double high) const;
 };
 
-// degree: 1 to 5. Throws Problem (refused) with fewer readings than coefficients and one, fewer distinct x
-// than coefficients, or a reading that is not finite.
-Fit fit_polynomial(std::span<const Observation> readings, int degree);
+// degree: 1 to 10. Throws Problem (refused) with fewer readings than coefficients and one, fewer distinct x
+// than coefficients, a reading that is not finite, or inputs too close together for this degree.
+Fit fit_polynomial(std::span<const Observation> readings, int degree, bool through_origin = false);
 
-// The 95 % quantile of the F distribution (Boost.Math).
+// Quantiles of the F and of Student's t distribution (Boost.Math). degrees_of_freedom may be infinite for t.
 double f_quantile_95(int numerator_dof, int denominator_dof);
+double t_quantile(double probability, double degrees_of_freedom);
 
 }  // namespace strandproof::host::gauge
