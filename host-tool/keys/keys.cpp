@@ -2,7 +2,6 @@
 
 #include <fmt/core.h>
 #include <sodium.h>
-#include <sys/stat.h>
 
 #include <algorithm>
 #include <charconv>
@@ -11,6 +10,7 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/keys/private_file.hpp"
 
 namespace strandproof::host::keys {
 namespace {
@@ -29,26 +29,9 @@ std::string random_hex() {
   return to_hex(bytes);
 }
 
-std::string first_line(const std::string& text) {
-  return text.substr(0, text.find('\n'));
-}
-
-// A key file must be readable by its owner alone.
-std::string read_private(const std::string& file) {
-  struct stat info {};
-  if (::stat(file.c_str(), &info) != 0) {
-    throw bad_input(file + ": no key there; make this host's keys with 'strandproof key new'");
-  }
-  if ((info.st_mode & 077U) != 0) {
-    throw bad_input(
-        fmt::format("{}: others may read it; 'chmod 600 {}', and if they could, make new keys and pair again",
-                    file, file));
-  }
-  return read_file(file);
-}
-
 proto::Key read_key(const std::string& file) {
-  const auto bytes = from_hex(first_line(read_private(file)));
+  const auto bytes =
+      from_hex(first_line(read_private(file, "make this host's keys with 'strandproof key new'")));
   if (!bytes || bytes->size() != 32)
     throw bad_input(file + ": damaged; restore it, or make new keys and pair again");
   proto::Key key{};
@@ -85,7 +68,7 @@ void make(const std::string& folder, const std::string& name) {
 
 Keys load(const std::string& folder) {
   const std::string file = path(folder, "host.id");
-  const std::string line = first_line(read_private(file));
+  const std::string line = first_line(read_private(file, "make this host's keys with 'strandproof key new'"));
   proto::HostKeys host;
   const auto [stop, error] = std::from_chars(line.data(), line.data() + line.size(), host.host_id);
   const auto at = static_cast<std::size_t>(stop - line.data());
@@ -98,12 +81,6 @@ Keys load(const std::string& folder) {
   proto::TableKey table{read_key(path(folder, "table.key"))};
   host.table_key = table.public_key();
   return {host, table};
-}
-
-std::string fingerprint(const proto::Key& table_key) {
-  const std::string hash = sha256_hex({reinterpret_cast<const char*>(table_key.data()), table_key.size()});
-  return fmt::format("{} {} {} {}", hash.substr(0, 4), hash.substr(4, 4), hash.substr(8, 4),
-                     hash.substr(12, 4));
 }
 
 }  // namespace strandproof::host::keys

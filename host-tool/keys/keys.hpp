@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "host-tool/keys/table_key.hpp"
 #include "proto/peer/keys.hpp"
 
 namespace strandproof::host::keys {
@@ -23,8 +24,5 @@ void make(const std::string& folder, const std::string& name);
 
 // Throws Problem (fault): no keys yet (and how to make them), a file that others may read, or a damaged one.
 Keys load(const std::string& folder);
-
-// First bytes of the table key's SHA-256, for people to compare.
-std::string fingerprint(const proto::Key& table_key);
 
 }  // namespace strandproof::host::keys
