@@ -39,6 +39,12 @@ enum class FrameType : std::uint8_t {
   telemetry = 10,
   log_get = 11,
   log_record = 12,
+  table_key_request = 13,
+  table_key_reply = 14,
+  tables_get = 15,
+  tables = 16,
+  table_read = 17,
+  table_bytes = 18,
   // Bodies of a sealed message; never a frame of their own.
   clock_set = 32,
   table_begin = 33,
@@ -47,6 +53,8 @@ enum class FrameType : std::uint8_t {
   pull_instruction = 36,
   bed_entry = 37,
   record_release = 38,
+  table_withdraw = 39,
+  table_undo = 40,
 };
 
 struct FrameHeader {

@@ -16,7 +16,8 @@ using proto::FrameType;
 
 bool sent_by_a_jack(FrameType t) {
   return t == FrameType::identity || t == FrameType::pair_reply || t == FrameType::reply ||
-         t == FrameType::status || t == FrameType::telemetry || t == FrameType::log_record;
+         t == FrameType::status || t == FrameType::telemetry || t == FrameType::log_record ||
+         t == FrameType::table_key_reply || t == FrameType::tables || t == FrameType::table_bytes;
 }
 
 }  // namespace

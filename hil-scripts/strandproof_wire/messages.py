@@ -26,6 +26,18 @@ MESSAGES = {
     "18 u32 draw_in_max_um|19 u32 slack_max_um|20 u32 force_window_ppm",
     "BedEntry": "1 u32 bed|2 u32 position|3 u32 kind|4 str:23 by",
     "RecordRelease": "1 u64 up_to",
+    "TableWithdraw": "1 u32 revision|2 u32 reason",
+    "TableUndo": "1 u32 from|2 u32 to",
+    "TableKeyRequest": "1 str:15 name|2 bytes:32 key",
+    "TableKeyReply": "1 u32 code|2 bool waiting|3 bytes:8 fingerprint",
+    "TablesGet": "",
+    "TableSlot": "1 u32 revision|2 u32 state|3 bytes:32 sha256|4 u32 length|5 u64 calibrated_s|6 u64 due_s|"
+    "7 u32 class_tenths|8 u32 uncertainty_ppm|9 bytes:8 key_fingerprint|10 u32 pulls",
+    "TableKeyEntry": "1 str:15 name|2 bytes:8 fingerprint",
+    "Tables": "1 TableSlot slot_a|2 TableSlot slot_b|3 u32 active|4 u32 floor|5 u32 withdrawn_reason|"
+    "6 u32 voided_part|7 u32 refusal|8 many:TableKeyEntry:4 keys",
+    "TableRead": "1 u32 slot|2 u32 index",
+    "TableBytes": "1 u32 slot|2 u32 index|3 bytes:160 data|4 bytes:64 signature",
     "Reply": "1 u32 counter|2 u32 code|3 u32 next_chunk",
     "StatusGet": "",
     "Status": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 u32 refusal|6 u32 instruction|"
@@ -33,7 +45,8 @@ MESSAGES = {
     "12 u32 tags_bad|13 u64 last_record|14 lines display|15 u32 link_blocked_ms",
     "TelemetrySet": "1 u32 period_ms",
     "Telemetry": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 s32 force_n|6 bool force_valid|"
-    "7 u32 pressure_a_mbar|8 u32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs",
+    "7 u32 pressure_a_mbar|8 u32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs|"
+    "12 s32 oil_tenths_degc",
     "LogGet": "1 u64 from|2 u32 count",
     "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from",
     "Record": "1 EventRecord event|2 PullRecord pull",
@@ -45,7 +58,8 @@ MESSAGES = {
     "18 u32 elongation_min_um|19 u32 elongation_max_um|20 s32 datum_stroke_um|21 s32 datum_n|22 s32 settle_n|"
     "23 s32 peak_n|24 s32 locked_n|25 s32 elongation_um|26 s32 draw_in_um|27 u32 top_ups|"
     "28 s32 stiffness_seen_n_per_m|29 u32 run_on_ms|30 u32 duration_ms|31 u64 utc_s|32 u32 clock_quality|"
-    "33 u32 jack_serial|34 u32 uncertainty_ppm|35 u32 force_window_ppm|36 srep:32 curve_um|37 srep:32 curve_n",
+    "33 u32 jack_serial|34 u32 uncertainty_ppm|35 u32 force_window_ppm|36 srep:32 curve_um|37 srep:32 curve_n|"
+    "38 s32 zero_a_mbar|39 s32 zero_b_mbar|40 s32 settle_a_n|41 s32 settle_b_n",
 }
 
 
@@ -102,6 +116,8 @@ def _encode_field(number, kind, value):
         return varint(number << 3) + varint(raw) if raw else b""
     if kind == "lines":
         return b"".join(_chunk(number, line.encode("ascii")) for line in value)
+    if kind.startswith("many:"):
+        return b"".join(_chunk(number, encode(kind.split(":")[1], one)) for one in value)
     if kind in FIELDS:
         return _chunk(number, encode(kind, value))
     if kind.startswith(("rep", "srep")):
@@ -124,6 +140,8 @@ def _decode_content(kind, content, strict):
     if kind in FIELDS:
         return decode(kind, content, strict)
     base, _, limit = kind.partition(":")
+    if base == "many":
+        return decode(limit.split(":")[0], content, strict)
     if base in ("rep", "srep"):
         numbers, at = [], 0
         while at < len(content):
@@ -169,7 +187,7 @@ def decode(name, data, strict=False):
             raise Refused("number beyond its range")
         elif kind == "s32":
             value = unzigzag(value)
-        if kind == "lines":
+        if kind == "lines" or kind.startswith("many:"):
             message.setdefault(field, []).append(value)
         else:
             message[field] = bool(value) if kind == "bool" else value

@@ -10,11 +10,12 @@ from strandproof_wire import frame, messages
 TYPES = {
     "Identify": 1, "Identity": 2, "PairRequest": 3, "PairReply": 4, "Sealed": 5, "Reply": 6, "StatusGet": 7,
     "Status": 8, "TelemetrySet": 9, "Telemetry": 10, "LogGet": 11, "LogRecord": 12,
+    "TableKeyRequest": 13, "TableKeyReply": 14, "TablesGet": 15, "Tables": 16, "TableRead": 17, "TableBytes": 18,
 }  # fmt: skip
 NAMES = {number: name for name, number in TYPES.items()}
 KINDS = {
     "ClockSet": 32, "TableBegin": 33, "TableChunk": 34, "TableCommit": 35, "PullInstruction": 36, "BedEntry": 37,
-    "RecordRelease": 38,
+    "RecordRelease": 38, "TableWithdraw": 39, "TableUndo": 40,
 }  # fmt: skip
 
 

@@ -130,6 +130,8 @@ def test_the_tables_here_are_those_of_the_proto():
 
 
 def kind_of(path, repeated, kind, size):
+    if repeated and kind[0].isupper():
+        return f"many:{kind}:{size[path]}"
     short = {"uint32": "u32", "uint64": "u64", "sint32": "s32", "bool": "bool"}
     if kind == "string":
         return "lines" if repeated else f"str:{size[path] - 1}"  # the controller keeps a zero behind it

@@ -9,11 +9,12 @@ WHAT = "codes and names unique, display texts ASCII and at most 40 characters"
 
 PATH = "proto/catalogue.def"
 DISPLAY_LIMIT = 40  # characters of one line of the pendant's display
-ROW = re.compile(r"^(STATE|LOAD|CAUSE|VERDICT|REFUSAL|EVENT)\((\d+),\s*(\w+)((?:,\s*\"[^\"]*\")+)\)\s*$")
-STARTS_A_ROW = re.compile(r"^(STATE|LOAD|CAUSE|VERDICT|REFUSAL|EVENT)\(")
+ROW = re.compile(r"^(STATE|LOAD|CAUSE|VERDICT|REFUSAL|EVENT|TABLE|REASON|PART)\((\d+),\s*(\w+)((?:,\s*\"[^\"]*\")+)\)\s*$")
+STARTS_A_ROW = re.compile(r"^(STATE|LOAD|CAUSE|VERDICT|REFUSAL|EVENT|TABLE|REASON|PART)\(")
 TEXT = re.compile(r'"([^"]*)"')
 # How many texts a row has, and how many of them, from the first, go to the display.
-TEXTS = {"STATE": (1, 1), "LOAD": (1, 1), "CAUSE": (2, 2), "VERDICT": (1, 1), "REFUSAL": (2, 1), "EVENT": (2, 0)}
+TEXTS = {"STATE": (1, 1), "LOAD": (1, 1), "CAUSE": (2, 2), "VERDICT": (1, 1), "REFUSAL": (2, 1), "EVENT": (2, 0),
+         "TABLE": (1, 1), "REASON": (1, 1), "PART": (1, 1)}  # fmt: skip
 
 
 def rows(tree):
