@@ -140,6 +140,12 @@ int run(int argc, char** argv) {
                            "file that keeps the jack's memory; without it forgotten");
   serve_command.add_option("--speed", options.speed, "virtual seconds a second")
       ->check(CLI::Range(0.01, 1000.0));
+  serve_command.add_flag("--rig", options.rig,
+                         "on the calibration rig, with a reference cell, not on the bed");
+  serve_command
+      .add_option("--cell", options.cell_link,
+                  "at the rig: symbolic link to the cell's pseudo-terminal; \"\" for none")
+      ->capture_default_str();
   serve_command.add_flag("--quiet", options.quiet, "no display on the terminal");
 
   CLI::App& operate_command = *app.add_subcommand("operate", "work the pendant of a served jack");

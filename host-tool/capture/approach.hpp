@@ -15,6 +15,7 @@
 #include <deque>
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace strandproof::host::capture {
 
@@ -54,9 +55,10 @@ class Approach {
   [[nodiscard]] Motion last_move() const { return last_; }
   [[nodiscard]] double highest_mbar() const { return highest_; }  // of channel A since start_over
 
-  // Once the ram has been at rest for rest_ms: the pressures at the stop. Nothing before that, or if the move
-  // can not be read; then `why` says so for a person.
-  [[nodiscard]] std::optional<Stop> stop(std::string& why) const;
+  // Once the ram has been at rest for rest_ms after a move: the pressures at the stop. Nothing before that,
+  // or if the move can not be read; then why() says so for a person.
+  [[nodiscard]] const std::optional<Stop>& stop() const { return found_; }
+  [[nodiscard]] const std::string& why() const { return why_; }
   // Means over the last rest_ms, for a reading without a move (zero).
   [[nodiscard]] std::optional<Stop> rest() const;
 
@@ -65,11 +67,16 @@ class Approach {
       1'000.0;  // seals turn round within 0.1 mm (assumed); ten times that
 
  private:
+  void read_stop();
+  [[nodiscard]] Stop mean(const std::vector<const JackSample*>& samples) const;
+
   std::deque<JackSample> samples_;  // the last few seconds
   Motion last_ = Motion::still;
-  std::uint64_t stopped_ms_ = 0, began_ms_ = 0;
+  std::uint64_t stopped_ms_ = 0;
   double turned_um_ = 0.0;  // stroke at which it last began to move this way
   double highest_ = 0.0;
+  std::optional<Stop> found_;
+  std::string why_;
 };
 
 }  // namespace strandproof::host::capture

@@ -47,4 +47,10 @@ double band_n(const Settings& settings, const Step& step);
 // due date at now_s, a class that is none.
 void check(const Settings& settings, const ReferenceCell& cell, std::int64_t now_s);
 
+// done: the readings that a file already has. Throws Problem (fault) with file and line at the first one that
+// the plan does not have in its place: the file was begun with other settings.
+void check_resumed(const std::vector<Step>& plan, const std::vector<Step>& done, const std::string& file);
+
+std::string name(const Step& step);  // "30000 N up of series 2"
+
 }  // namespace strandproof::host::capture

@@ -54,7 +54,8 @@ class Bench {
 
   [[nodiscard]] const Answer& answer() const { return answer_; }
   [[nodiscard]] View view() const {
-    return {board_.time_s(), answer_.state, answer_.cause, answer_.load_state, board_.truth().x_ram, &brain_};
+    const plant::Truth& t = board_.truth();
+    return {board_.time_s(), answer_.state, answer_.cause, answer_.load_state, t.x_ram, t.cell, &brain_};
   }
   [[nodiscard]] SimBoard& board() { return board_; }
   [[nodiscard]] Brain& brain() { return brain_; }

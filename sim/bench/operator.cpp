@@ -196,12 +196,20 @@ std::unique_ptr<Routine> make_press(const Words& words) {
   return std::make_unique<PressKey>(key_of(words[1]), words.size() > 2 ? duration(words, 2) : 0.2);
 }
 
+// The force of "up-to 30 kN".
+double force(const Words& words) {
+  if (words.size() != 3) {
+    throw std::invalid_argument(words[0] + " which force? write for example \"" + words[0] + " 30 kN\"");
+  }
+  return parse_quantity(words[1] + " " + words[2], Dimension::force);
+}
+
 struct Verb {
   std::string_view name;
   std::unique_ptr<Routine> (*make)(const Words&);
 };
 
-const std::array<Verb, 14> verbs{{
+const std::array<Verb, 16> verbs{{
     {"press", make_press},
     {"hold", [](const Words& w) { return make_keys(w, true); }},
     {"release", [](const Words& w) { return make_keys(w, false); }},
@@ -216,6 +224,8 @@ const std::array<Verb, 14> verbs{{
     {"rig", [](const Words&) { return make_enter(2, state::rig); }},
     {"bed-detensioned", [](const Words&) { return make_enter(4, state::idle); }},
     {"leave", [](const Words&) { return make_leave(); }},
+    {"up-to", [](const Words& w) { return make_up_to(force(w)); }},
+    {"down-to", [](const Words& w) { return make_down_to(force(w)); }},
 }};
 
 }  // namespace

@@ -14,6 +14,7 @@
 //   menu-pull                   after pair, where no display can be read: the menu's cursor back to PULL
 //   retract                     in idle: enter set-up, run the ram home, leave
 //   set-up, rig, leave          enter and leave the modes
+//   up-to 30 kN, down-to 20 kN  at the rig: until the reference cell reads it, then let go; 0 N: to no load
 //   bed-detensioned             say that the strands of this bed were detensioned
 //
 // What is reported: a command that could not be done in its time ends the list with a failure text.
@@ -38,6 +39,7 @@ struct View {
   double time_s = 0.0;
   std::uint8_t state = 0, cause = 0, load_state = 0;
   double stroke_m = 0.0;         // of the ram, which the person sees
+  double cell_n = 0.0;           // the reference cell's read-out, at the rig
   const Brain* brain = nullptr;  // whose display can be read; may be null
 };
 

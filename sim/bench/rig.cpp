@@ -5,17 +5,17 @@
 #include <cstdio>
 #include <stdexcept>
 
+#include "sim/bench/cell_readout.hpp"
 #include "sim/bench/names.hpp"
 #include "sim/bench/routines.hpp"
 
 namespace strandproof::sim {
 namespace {
 
-constexpr double lowest_share = 0.05;      // of the top: first set point, below the usual initial force
-constexpr double window_up_s = 0.6;        // readings averaged while the ram creeps up
-constexpr double window_down_s = 0.08;     // the throttle lets down faster than the slow stage pulls up
-constexpr double creep_before_n = 2500.0;  // slow stage from here on to the set point
-constexpr double give_up_s = 240.0;        // for one set point
+constexpr double lowest_share = 0.05;   // of the top: first set point, below the usual initial force
+constexpr double window_up_s = 0.6;     // readings averaged while the ram creeps up
+constexpr double window_down_s = 0.08;  // the throttle lets down faster than the slow stage pulls up
+constexpr double give_up_s = 240.0;     // for one set point
 
 // Reads the converter back into the quantity, as the person's reading instrument does.
 class Gauge {
@@ -25,12 +25,12 @@ class Gauge {
     a_ += pressure(r.pressure_a);
     b_ += pressure(r.pressure_b);
     cell_ += force(r);
-    stroke_ += unit(r.stroke) * s_.sensors.stroke_span;
-    oil_ += oil_low_degc + unit(r.oil_temperature) * (oil_high_degc - oil_low_degc);
+    stroke_ += loop_unit(r.stroke) * s_.sensors.stroke_span;
+    oil_ += oil_low_degc + loop_unit(r.oil_temperature) * (oil_high_degc - oil_low_degc);
     ++count_;
   }
   [[nodiscard]] double force(const port::RawSample& r) const {
-    return unit(r.load_cell) * s_.sensors.cell_span;
+    return loop_unit(r.load_cell) * s_.sensors.cell_span;
   }
   [[nodiscard]] RigRow mean() const {
     const double n = count_;
@@ -43,9 +43,8 @@ class Gauge {
 
  private:
   [[nodiscard]] double pressure(std::uint16_t counts) const {
-    return unit(counts) * s_.sensors.pressure_span;
+    return loop_unit(counts) * s_.sensors.pressure_span;
   }
-  [[nodiscard]] static double unit(std::uint16_t counts) { return (counts * (24.0 / 65535.0) - 4.0) / 16.0; }
   const Scenario& s_;
   double a_ = 0.0, b_ = 0.0, cell_ = 0.0, stroke_ = 0.0, oil_ = 0.0;
   int count_ = 0;

@@ -48,4 +48,12 @@ std::unique_ptr<Routine> make_pair();
 std::unique_ptr<Routine> make_menu_pull();
 std::unique_ptr<Routine> make_retract();
 
+// At the calibration rig: the slow stage from here on, so that friction is that of a creeping ram and the
+// person can let go in time.
+inline constexpr double creep_before_n = 2500.0;
+// Up (fast, then creeping) or down until the reference cell reads the force, then let go. Down to (nearly)
+// nothing: lowering is held on until the oil is out.
+std::unique_ptr<Routine> make_up_to(double force_n);
+std::unique_ptr<Routine> make_down_to(double force_n);
+
 }  // namespace strandproof::sim

@@ -1,5 +1,6 @@
 #include "sim/main/channel_commands.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cstdio>
 #include <stdexcept>
@@ -33,7 +34,7 @@ std::string ChannelCommands::status() const {
                 "time_s=%.3f state=%s load=\"%s\" cause=\"%s\" force_n=%.0f stroke_mm=%.1f",
                 bench_.board().time_s(), std::string(state_name(a.state)).c_str(),
                 std::string(load_text(a.load_state)).c_str(), std::string(cause_text(a.cause).what).c_str(),
-                t.F_strand_live, t.x_ram * 1e3);
+                std::max(t.F_strand_live, t.F_jack), t.x_ram * 1e3);  // at the rig there is no strand
   return text.data();
 }
 

@@ -6,6 +6,7 @@
 #include <stdexcept>
 #include <thread>
 
+#include "sim/bench/cell_readout.hpp"
 #include "sim/bench/machine.hpp"
 #include "sim/main/channel_commands.hpp"
 #include "sim/main/device.hpp"
@@ -55,24 +56,32 @@ class Pace {
 class Server {
  public:
   Server(const Scenario& s, const ServeOptions& o)
-      : board_{bed_plant(s), board_of(s, false), s.faults},
+      : board_{o.rig ? rig_plant(s) : bed_plant(s), board_of(s, o.rig), s.faults},
         brain_{device_of(s), o.flash_file},
         bench_{board_, brain_},
         commands_{bench_, brain_},
         channel_{operator_path(o)},
         terminal_{o.quiet},
-        pace_{o.speed} {
+        pace_{o.speed},
+        readout_{s.sensors.cell_span} {
     if (!o.link.empty()) {
       lines_.push_back(open_pseudo_terminal(o.link));
     }
     if (o.tcp_port != 0) {
       lines_.push_back(open_tcp(o.tcp_port));
     }
+    if (o.rig && !o.cell_link.empty()) {
+      cell_line_ = open_pseudo_terminal(o.cell_link);
+      bench_.watch(readout_);
+    }
   }
 
   void announce(const ServeOptions& o) const {
     for (const auto& line : lines_) {
       std::printf("SIMULATED jack at %s\n", line->name().c_str());
+    }
+    if (cell_line_ != nullptr) {
+      std::printf("SIMULATED reference cell at %s\n", cell_line_->name().c_str());
     }
     std::printf("operator channel at %s, %g times real time\n", operator_path(o).c_str(), o.speed);
     std::fflush(stdout);
@@ -108,6 +117,7 @@ class Server {
       for (int i = 0; i < now; ++i) {
         bench_.step();
         carry_out();
+        print_cell();
       }
       pace_.done(now);
       left -= now;
@@ -127,6 +137,11 @@ class Server {
       for (const auto& line : lines_) {
         line->write(bytes);
       }
+    }
+  }
+  void print_cell() {
+    if (const std::string text = readout_.take(); !text.empty() && cell_line_ != nullptr) {
+      cell_line_->write({reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
     }
   }
   void operator_lines() {
@@ -149,6 +164,8 @@ class Server {
   Terminal terminal_;
   Pace pace_;
   std::vector<std::unique_ptr<SerialLine>> lines_;
+  CellReadout readout_;
+  std::unique_ptr<SerialLine> cell_line_;
 };
 
 }  // namespace
