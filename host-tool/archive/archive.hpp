@@ -1,11 +1,15 @@
 // What the host keeps for good: records of the jacks, instructions and gauge tables that were sent. SOCI over
-// SQLite (write-ahead log, synchronous=FULL, foreign keys on); SOCI's headers are seen in archive.cpp only.
+// SQLite (write-ahead log, synchronous=FULL, foreign keys on); SOCI's headers are seen in this folder only.
 //
 // A record is named by (device, boot, sequence) and is inserted once; meeting it again, its bytes must be the
-// same. Nothing is ever updated or deleted.
+// same. Nothing is ever updated or deleted; triggers in the file hold other programs to that.
+//
+// The history of a jack's gauge tables is what this host did, with who and why; what the jack itself wrote
+// down (part changes, keys enrolled, refusals) is among its records and is not copied.
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <span>
@@ -39,6 +43,33 @@ struct LoadedTable {
   std::int64_t loaded_s;   // UTC
 };
 
+enum class Act : std::uint32_t { loaded = 1, undone = 2, withdrawn = 3, checked = 4 };
+
+// One act on a jack's gauge table.
+struct HistoryEntry {
+  std::uint32_t device;
+  Act act;
+  std::int64_t at_s;            // UTC of this computer
+  std::string by;               // role, no person's name
+  std::string why;              // one line, for people
+  std::uint32_t revision;       // of the table that the act was on
+  std::string sha256_hex;       // of its signed bytes; "" if not known
+  std::string key_fingerprint;  // of the key that signed it, hexadecimal; "" if not known
+  std::uint64_t last_record;    // newest record of the jack when it was done; 0: not known
+  std::uint32_t outcome;        // checked: check::Verdict; withdrawn: REASON of the catalogue; else 0
+  std::string details;          // checked: the spot points as JSON; undone: the revision that came back
+};
+
+// A bed's stressing record was signed off.
+struct SignOff {
+  std::uint32_t bed;
+  std::string by;  // role
+  std::int64_t at_s;
+  std::uint32_t pulls;        // of the bed, when it was signed
+  std::uint64_t last_record;  // sequence of the newest of them
+  std::string digest_hex;     // SHA-256 over the bodies of these pulls, in their order
+};
+
 struct Added {
   int added;
   int already_held;
@@ -47,11 +78,14 @@ struct Added {
 struct Options {
   int busy_timeout_ms = 3000;
   int page_limit = 0;  // 0: none; else PRAGMA max_page_count, a quota (used to show what a full disk does)
+  std::function<void(const std::string&)> tell{};  // news for the person: the archive was migrated
 };
+
+class Store;
 
 // Every member throws Problem (fault) with the archive's name, what is wrong and the remedy when the archive
 // is in use by another program, full, read-only, not an archive, or of a newer schema; then nothing has been
-// changed.
+// changed. An archive of an older schema is copied to a file beside it and then brought to this one.
 class Archive {
  public:
   // Opens the archive, or makes a new one (and its folder).
@@ -75,12 +109,22 @@ class Archive {
   void add(const SentInstruction& instruction);
   [[nodiscard]] std::vector<SentInstruction> instructions(std::uint32_t bed) const;
 
-  void add(const LoadedTable& table);
   [[nodiscard]] std::optional<LoadedTable> table(std::uint32_t device, std::uint32_t revision) const;
 
+  // A table that was loaded, with its entry: both or neither. A table that is held already must have the same
+  // digest, or Problem (refused).
+  void add(const LoadedTable& table, const HistoryEntry& entry);
+  void add(const HistoryEntry& entry);
+  // In the order in which they were entered.
+  [[nodiscard]] std::vector<HistoryEntry> history(std::uint32_t device) const;
+  // Jacks that the archive holds anything of, by serial.
+  [[nodiscard]] std::vector<std::uint32_t> devices() const;
+
+  void add(const SignOff& sign_off);
+  [[nodiscard]] std::vector<SignOff> sign_offs(std::uint32_t bed) const;
+
  private:
-  class Impl;
-  std::unique_ptr<Impl> impl_;
+  std::unique_ptr<Store> store_;
 };
 
 }  // namespace strandproof::host::archive

@@ -73,7 +73,10 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
     throw bad_input(fmt::format("the jack took the table but now says revision {}; load it again",
                                 after.table_revision()));
   }
-  kept.add(archive::LoadedTable{after.jack_serial(), revision, sha256_hex(bytes), text, std::time(nullptr)});
+  const std::int64_t now = std::time(nullptr);
+  kept.add(archive::LoadedTable{after.jack_serial(), revision, sha256_hex(bytes), text, now},
+           {after.jack_serial(), archive::Act::loaded, now, "", "", revision, sha256_hex(bytes), "",
+            after.last_record(), 0, ""});
   fmt::print("jack {} now works with table revision {} ({} bytes, digest {}), due {}\n", after.jack_serial(),
              revision, bytes.size(), sha256_hex(bytes).substr(0, 16), format_time(table.due_s));
   return Exit::good;

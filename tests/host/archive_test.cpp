@@ -3,60 +3,15 @@
 #include "host-tool/archive/archive.hpp"
 
 #include <gtest/gtest.h>
-#include <sqlite3.h>
 #include <unistd.h>
 
-#include <filesystem>
 #include <fstream>
-#include <string>
 
 #include "host-tool/base/files.hpp"
-#include "host-tool/base/problem.hpp"
+#include "tests/host/archive_fixture.hpp"
 
 namespace strandproof::host::archive {
 namespace {
-
-class ArchiveTest : public testing::Test {
- protected:
-  void SetUp() override {
-    std::string folder = testing::TempDir() + "archive.XXXXXX";
-    ASSERT_NE(mkdtemp(folder.data()), nullptr);
-    folder_ = folder;
-    path_ = folder + "/archive.sqlite";
-  }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-
-  // By SQLite itself, beside the code under test.
-  void sql(const std::string& statement) const {
-    sqlite3* db = nullptr;
-    ASSERT_EQ(sqlite3_open(path_.c_str(), &db), SQLITE_OK);
-    EXPECT_EQ(sqlite3_exec(db, statement.c_str(), nullptr, nullptr, nullptr), SQLITE_OK)
-        << sqlite3_errmsg(db);
-    sqlite3_close(db);
-  }
-
-  std::string folder_;
-  std::string path_;
-};
-
-std::vector<StoredRecord> some(std::uint64_t first, int count) {
-  std::vector<StoredRecord> out;
-  for (int i = 0; i < count; ++i) {
-    const auto n = first + static_cast<std::uint64_t>(i);
-    out.push_back({1001, 7, n, n * 10, std::string("\x00\xff record ", 10) + std::to_string(n)});
-  }
-  return out;
-}
-
-template <class Work>
-std::string problem_of(Work work) {
-  try {
-    work();
-  } catch (const Problem& p) {
-    return p.what();
-  }
-  return "no problem";
-}
 
 TEST_F(ArchiveTest, RecordsComeBackAndAreNeverDoubled) {
   {
@@ -99,11 +54,25 @@ TEST_F(ArchiveTest, InstructionsAndTablesComeBack) {
   ASSERT_EQ(a.instructions(3).size(), 1U);
   EXPECT_EQ(a.instructions(3)[0].body, "abc");
   EXPECT_TRUE(a.instructions(4).empty());
-  a.add(LoadedTable{1001, 2, "00ff", "{}", 5});
+  const HistoryEntry entry{1001, Act::loaded, 5, "technician", "calibrated", 2, "00ff", "ab", 41, 0, ""};
+  a.add(LoadedTable{1001, 2, "00ff", "{}", 5}, entry);
   ASSERT_TRUE(a.table(1001, 2));
   EXPECT_EQ(a.table(1001, 2)->json, "{}");
   EXPECT_FALSE(a.table(1001, 1));
-  EXPECT_NE(problem_of([&] { a.add(LoadedTable{1001, 2, "00ff", "{}", 5}); }), "no problem");
+  EXPECT_NE(problem_of([&] {
+              a.add(LoadedTable{1001, 2, "00fe", "{}", 5}, entry);
+            }).find("holds another table as revision 2"),
+            std::string::npos);
+  ASSERT_EQ(a.history(1001).size(), 1U) << "the refused one left an entry";
+  const auto back = a.history(1001)[0];
+  EXPECT_EQ(back.act, Act::loaded);
+  EXPECT_EQ(back.by, "technician");
+  EXPECT_EQ(back.why, "calibrated");
+  EXPECT_EQ(back.revision, 2U);
+  EXPECT_EQ(back.sha256_hex, "00ff");
+  EXPECT_EQ(back.key_fingerprint, "ab");
+  EXPECT_EQ(back.last_record, 41U);
+  EXPECT_TRUE(a.history(1002).empty());
 }
 
 TEST_F(ArchiveTest, LockedByAnotherProgram) {
@@ -140,11 +109,79 @@ TEST_F(ArchiveTest, ANewerSchemaIsRefusedAndItsFileStaysAsItIs) {
     Archive a{path_};
     a.add(some(1, 1));
   }
-  sql("pragma journal_mode = delete; update archive_schema set version = 2");
+  sql("pragma journal_mode = delete; update archive_schema set version = 3");
   const std::string before = sha256_hex(read_file(path_));
   const auto message = problem_of([&] { Archive a{path_}; });
   EXPECT_NE(message.find("made by a newer strandproof"), std::string::npos) << message;
   EXPECT_EQ(sha256_hex(read_file(path_)), before);
+}
+
+// Root may write everything, so the test becomes somebody else for its length.
+class SomebodyElse {
+ public:
+  SomebodyElse() : was_{::geteuid()} { worked_ = was_ != 0 || ::seteuid(65534) == 0; }
+  SomebodyElse(const SomebodyElse&) = delete;
+  SomebodyElse& operator=(const SomebodyElse&) = delete;
+  ~SomebodyElse() {
+    if (was_ == 0) {
+      EXPECT_EQ(::seteuid(was_), 0);
+    }
+  }
+  [[nodiscard]] bool worked() const { return worked_; }
+
+ private:
+  uid_t was_;
+  bool worked_;
+};
+
+TEST_F(ArchiveTest, ReadOnlyIsSaidInOneLine) {
+  {
+    Archive a{path_};
+    a.add(some(1, 3));
+  }
+  std::filesystem::permissions(path_, std::filesystem::perms{0444});
+  std::filesystem::permissions(folder_, std::filesystem::perms{0555});
+  const std::string before = sha256_hex(read_file(path_));
+  std::string message;
+  {
+    const SomebodyElse other;
+    ASSERT_TRUE(other.worked());
+    message = problem_of([&] { Archive{path_}.add(some(4, 1)); });
+  }
+  EXPECT_EQ(message, "archive " + path_ +
+                         ": may not be written; check the permissions of file and folder; nothing has been "
+                         "changed");
+  EXPECT_EQ(sha256_hex(read_file(path_)), before);
+  std::filesystem::permissions(folder_, std::filesystem::perms{0755});
+}
+
+TEST_F(ArchiveTest, ADamagedPageIsSaidInOneLine) {
+  {
+    Archive a{path_};
+    a.add(some(1, 200));
+  }
+  std::string bytes = read_file(path_);
+  ASSERT_GT(bytes.size(), 3U * 4096);
+  for (std::size_t i = 4096; i < bytes.size(); ++i) bytes[i] = static_cast<char>(0x5A);
+  std::ofstream{path_, std::ios::binary} << bytes;
+  EXPECT_NE(problem_of([&] { (void)Archive{path_}.records(); }).find("is damaged; restore it from a backup"),
+            std::string::npos);
+}
+
+TEST_F(ArchiveTest, NothingThatWasWrittenCanBeChangedOrTakenOut) {
+  {
+    Archive a{path_};
+    a.add(some(1, 1));
+    a.add(SentInstruction{1001, 1, 3, 2, "abc", 1777879800});
+    a.add(LoadedTable{1001, 2, "00ff", "{}", 5}, {1001, Act::loaded, 5, "", "", 2, "00ff", "", 0, 0, ""});
+    a.add(SignOff{3, "engineer", 6, 1, 1, "00"});
+  }
+  for (const std::string table : {"record", "instruction", "gauge_table", "history", "sign_off"}) {
+    const std::string column = table == "history" || table == "sign_off" ? "id" : "rowid";
+    EXPECT_EQ(said_to("update " + table + " set " + column + " = 9"), "append only") << table;
+    EXPECT_EQ(said_to("delete from " + table), "append only") << table;
+    EXPECT_EQ(value(path_, "select count(*) from " + table), "1") << table;
+  }
 }
 
 TEST_F(ArchiveTest, WhatIsNoArchiveIsRefused) {

@@ -1,0 +1,112 @@
+// An archive of schema 1 is copied and brought to schema 2; whatever stops that leaves it as it was.
+#include <sys/wait.h>
+
+#include <vector>
+
+#include "host-tool/base/files.hpp"
+#include "tests/host/archive_fixture.hpp"
+
+namespace strandproof::host::archive {
+namespace {
+
+// What the program of schema 1 wrote, statement by statement: kept here, so that it can not change with the
+// code.
+constexpr const char* made_by_schema_1 =
+    "create table archive_schema (version integer not null);"
+    "create table record (device bigint not null, boot bigint not null, sequence bigint not null, "
+    "tick_ms bigint not null, body_hex text not null, primary key (device, boot, sequence));"
+    "create table instruction (device bigint not null, id bigint not null, bed bigint not null, "
+    "position bigint not null, body_hex text not null, sent_s bigint not null, primary key (device, id));"
+    "create table gauge_table (device bigint not null, revision bigint not null, sha256 text not null, "
+    "json text not null, loaded_s bigint not null, primary key (device, revision));"
+    "insert into archive_schema (version) values (1);"
+    "insert into record values (1001, 7, 1, 10, '00ff41');"
+    "insert into record values (1001, 7, 2, 20, '00ff42');"
+    "insert into instruction values (1001, 1, 3, 2, '616263', 1777879800);"
+    "insert into gauge_table values (1001, 2, '00fe', '{\"b\":2}', 1777879900);"
+    "insert into gauge_table values (1001, 1, '00ff', '{\"a\":1}', 1777879800);";
+
+class MigrationTest : public ArchiveTest {
+ protected:
+  void SetUp() override {
+    ArchiveTest::SetUp();
+    sql(made_by_schema_1);
+  }
+};
+
+void expect_what_schema_1_held(const Archive& a) {
+  ASSERT_EQ(a.records(1001).size(), 2U);
+  EXPECT_EQ(a.records(1001)[1].body, std::string("\x00\xff\x42", 3));
+  ASSERT_EQ(a.instructions(3).size(), 1U);
+  EXPECT_EQ(a.instructions(3)[0].body, "abc");
+  ASSERT_TRUE(a.table(1001, 2));
+  EXPECT_EQ(a.table(1001, 2)->json, "{\"b\":2}");
+}
+
+TEST_F(MigrationTest, AllThatSchema1HeldIsThereAndTheLoadsAreInTheHistory) {
+  std::vector<std::string> news;
+  {
+    const Archive a{path_, {.tell = [&](const std::string& text) { news.push_back(text); }}};
+    expect_what_schema_1_held(a);
+    const auto history = a.history(1001);
+    ASSERT_EQ(history.size(), 2U);
+    EXPECT_EQ(history[0].revision, 1U);
+    EXPECT_EQ(history[0].at_s, 1777879800);
+    EXPECT_EQ(history[0].by, "not recorded");
+    EXPECT_EQ(history[1].revision, 2U);
+    EXPECT_EQ(history[1].sha256_hex, "00fe");
+  }
+  ASSERT_EQ(news.size(), 1U);
+  EXPECT_EQ(news[0],
+            "archive " + path_ + ": brought from schema 1 to 2; as it was before: " + path_ + ".schema-1");
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "2");
+  const Archive again{path_};
+  expect_what_schema_1_held(again);
+  EXPECT_FALSE(std::filesystem::exists(path_ + ".schema-1-2")) << "migrated twice";
+}
+
+TEST_F(MigrationTest, TheCopyIsWholeAndOfSchema1) {
+  { const Archive a{path_}; }
+  const std::string copy = path_ + ".schema-1";
+  EXPECT_EQ(value(copy, "pragma integrity_check"), "ok");
+  EXPECT_EQ(value(copy, "select version from archive_schema"), "1");
+  EXPECT_EQ(value(copy, "select group_concat(body_hex) from record"), "00ff41,00ff42");
+  EXPECT_EQ(value(copy, "select count(*) from gauge_table"), "2");
+  EXPECT_EQ(value(copy, "select count(*) from sqlite_master where name = 'history'"), "0");
+}
+
+TEST_F(MigrationTest, ACopyOfEarlierIsNotWrittenOver) {
+  write_file(path_ + ".schema-1", "of earlier");
+  { const Archive a{path_}; }
+  EXPECT_EQ(read_file(path_ + ".schema-1"), "of earlier");
+  EXPECT_EQ(value(path_ + ".schema-1-2", "select version from archive_schema"), "1");
+}
+
+TEST_F(MigrationTest, AFullArchiveStaysAsItWas) {
+  const auto message = problem_of([&] { const Archive a{path_, {.page_limit = 8}}; });
+  EXPECT_NE(message.find("the disk is full"), std::string::npos) << message;
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "1");
+  EXPECT_EQ(value(path_, "select count(*) from sqlite_master where name = 'history'"), "0");
+  expect_what_schema_1_held(Archive{path_});
+}
+
+TEST_F(MigrationTest, TwoProgramsAtOnceMigrateOnce) {
+  const pid_t child = fork();
+  if (child == 0) {
+    try {
+      const Archive a{path_};
+      _exit(a.history(1001).size() == 2 ? 0 : 1);
+    } catch (...) {
+      _exit(2);
+    }
+  }
+  const Archive a{path_};
+  EXPECT_EQ(a.history(1001).size(), 2U);
+  int status = -1;
+  ASSERT_EQ(waitpid(child, &status, 0), child);
+  EXPECT_EQ(WIFEXITED(status) ? WEXITSTATUS(status) : -1, 0);
+  EXPECT_EQ(value(path_, "select count(*) from history"), "2");
+}
+
+}  // namespace
+}  // namespace strandproof::host::archive
