@@ -19,7 +19,7 @@ namespace {
 constexpr const char* first_words = "strandproof table key ";
 constexpr const char* version = "1";
 constexpr unsigned owner_only = 0600;
-constexpr std::size_t name_max = 23;  // what a line of the pendant holds beside the fingerprint
+constexpr std::size_t name_max = 15;  // of TableKeyRequest
 constexpr std::size_t seed_size = crypto_sign_SEEDBYTES;
 
 using BoxKey = std::array<unsigned char, crypto_secretbox_KEYBYTES>;

@@ -24,7 +24,7 @@ inline constexpr Cost largest_cost{20, 2048U * 1024U};  // a file that asks for 
 
 // What a key file tells without its passphrase.
 struct TableKeyFile {
-  std::string name;  // 1 to 23 characters of printable ASCII; the pendant shows it
+  std::string name;  // 1 to 15 characters of printable ASCII; the pendant shows it
   proto::Key public_key;
 };
 

@@ -12,7 +12,6 @@ enum class Code : std::uint32_t {
 };
 
 constexpr std::uint32_t log_window = 32;  // records asked for at once
-constexpr std::size_t chunk_size = 160;   // bytes of a table chunk, fixed by SPEC.md
 
 template <class Message>
 bool parse(Bytes payload, Message& into) {
@@ -109,10 +108,10 @@ class TableJob final : public Job {
       return {.type = FrameType::table_begin, .payload = b.SerializeAsString(), .sealed = true};
     }
     if (next_ < chunks()) {
-      const std::size_t from = next_ * chunk_size;
+      const std::size_t from = next_ * table_chunk;
       wire::TableChunk c;
       c.set_index(next_);
-      c.set_data(table_.data() + from, std::min(chunk_size, table_.size() - from));
+      c.set_data(table_.data() + from, std::min(table_chunk, table_.size() - from));
       return {.type = FrameType::table_chunk, .payload = c.SerializeAsString(), .sealed = true};
     }
     wire::TableCommit c;
@@ -147,7 +146,7 @@ class TableJob final : public Job {
 
  private:
   std::uint32_t chunks() const {
-    return static_cast<std::uint32_t>((table_.size() + chunk_size - 1) / chunk_size);
+    return static_cast<std::uint32_t>((table_.size() + table_chunk - 1) / table_chunk);
   }
   bool committing() const { return begun_ && next_ == chunks(); }
 
@@ -246,6 +245,14 @@ Step Job::finish(std::uint32_t code) {
 Step Job::fail(Outcome outcome, std::string what) {
   result = {.outcome = outcome, .code = 0, .what = std::move(what)};
   return Step::finished;
+}
+
+void Job::keep_tables(Peer& peer, wire::Tables tables) {
+  peer.tables_ = std::move(tables);
+}
+
+void Job::keep_held(Peer& peer, HeldBytes held) {
+  peer.held_ = std::move(held);
 }
 
 void Job::keep_status(Peer& peer, wire::Status status, Milliseconds now) {

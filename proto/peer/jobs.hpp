@@ -11,6 +11,8 @@
 
 namespace strandproof::proto {
 
+inline constexpr std::size_t table_chunk = 160;  // bytes of a table chunk, fixed by SPEC.md
+
 struct Request {
   FrameType type = FrameType::status_get;  // or, where sealed, the kind of the body
   std::string payload;
@@ -46,6 +48,8 @@ class Job {
   Step fail(Outcome outcome, std::string what);
   static const HostKeys& keys_of(const Peer& peer) { return peer.keys_; }
   static const PeerTiming& timing_of(const Peer& peer) { return peer.timing_; }
+  static void keep_tables(Peer& peer, wire::Tables tables);
+  static void keep_held(Peer& peer, HeldBytes held);
   static void keep_status(Peer& peer, wire::Status status, Milliseconds now);
 };
 
@@ -57,6 +61,10 @@ class Job {
 [[nodiscard]] std::unique_ptr<Job> sealed_job(FrameType kind, std::string body);
 [[nodiscard]] std::unique_ptr<Job> table_job(std::vector<std::uint8_t> table, std::uint32_t revision,
                                              const Signature& signature);
+[[nodiscard]] std::unique_ptr<Job> table_key_job(const std::string& name, const Key& key);
+[[nodiscard]] std::unique_ptr<Job> tables_job();
+// length: of the signed bytes, as Tables says it.
+[[nodiscard]] std::unique_ptr<Job> table_read_job(std::uint32_t slot, std::size_t length);
 [[nodiscard]] std::unique_ptr<Job> status_job();
 [[nodiscard]] std::unique_ptr<Job> telemetry_job(std::uint32_t period_ms);
 [[nodiscard]] std::unique_ptr<Job> log_job(std::uint64_t from, std::uint64_t up_to);

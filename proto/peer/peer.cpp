@@ -18,6 +18,7 @@ enum class Code : std::uint32_t {
 constexpr unsigned restarts_max = 4;       // sessions opened again for one job
 constexpr std::size_t body_max = 320;      // of a sealed message
 constexpr std::size_t name_max = 23;       // bytes of a name in an instruction or entry
+constexpr std::size_t key_name_max = 15;   // bytes of a table key's name
 constexpr std::size_t host_name_max = 31;  // bytes
 constexpr std::size_t table_max = 960;     // bytes of a signed gauge table
 
@@ -318,6 +319,34 @@ void Peer::load_table(std::vector<std::uint8_t> table, std::uint32_t revision, c
     turn_down("the table has " + std::to_string(table.size()) + " bytes, 1 to " + std::to_string(table_max) +
                   " fit: use fewer points a column",
               done);
+  }
+}
+
+void Peer::enrol_table_key(const std::string& name, const Key& key, Done done) {
+  if (!name.empty() && name.size() <= key_name_max && is_name(name)) {
+    add(table_key_job(name, key), std::move(done));
+  } else {
+    turn_down("a table key's name has 1 to 15 letters of ASCII: change it", done);
+  }
+}
+
+void Peer::withdraw_table(const wire::TableWithdraw& m, Done done) {
+  add_sealed(FrameType::table_withdraw, m.SerializeAsString(), true, std::move(done));
+}
+
+void Peer::undo_table(const wire::TableUndo& m, Done done) {
+  add_sealed(FrameType::table_undo, m.SerializeAsString(), true, std::move(done));
+}
+
+void Peer::read_tables(Done done) {
+  add(tables_job(), std::move(done));
+}
+
+void Peer::read_table(std::uint32_t slot, std::uint32_t length, Done done) {
+  if (length >= 1 && length <= table_max) {
+    add(table_read_job(slot, length), std::move(done));
+  } else {
+    turn_down("the slot holds no table that could be read", done);
   }
 }
 

@@ -47,6 +47,12 @@ struct Result {
   [[nodiscard]] bool ok() const { return outcome == Outcome::done; }
 };
 
+// What a slot of the jack holds, byte by byte.
+struct HeldBytes {
+  std::vector<std::uint8_t> bytes;
+  Signature signature{};
+};
+
 class Job;
 struct Request;
 
@@ -73,6 +79,14 @@ class Peer {
   // table: the signed bytes of a wire::GaugeTable; resumes where an earlier try was cut off.
   void load_table(std::vector<std::uint8_t> table, std::uint32_t revision, const Signature& signature,
                   Done done = {});
+  // Asks a person at the pendant to enrol this key; name: 1 to 15 bytes of ASCII. on_key_shown is called once
+  // its fingerprint is on the display; ends when the person has answered.
+  void enrol_table_key(const std::string& name, const Key& key, Done done = {});
+  void withdraw_table(const wire::TableWithdraw& withdraw, Done done = {});
+  void undo_table(const wire::TableUndo& undo, Done done = {});
+  void read_tables(Done done = {});  // then tables()
+  // slot: 1 or 2; length: of its bytes, as tables() says. Then held().
+  void read_table(std::uint32_t slot, std::uint32_t length, Done done = {});
   void send_instruction(const wire::PullInstruction& instruction, Done done = {});
   void enter(const wire::BedEntry& entry, Done done = {});
   void release_records(std::uint64_t up_to, Done done = {});
@@ -89,6 +103,8 @@ class Peer {
   // ---- what is known
   [[nodiscard]] const std::optional<wire::Identity>& identity() const { return identity_; }
   [[nodiscard]] const std::optional<wire::Status>& status() const { return status_; }
+  [[nodiscard]] const std::optional<wire::Tables>& tables() const { return tables_; }
+  [[nodiscard]] const HeldBytes& held() const { return held_; }
   [[nodiscard]] const FrameDecoder::Counters& counters() const { return decoder_.counters(); }
   // The jack's tick, as far as it is known: behind the true one by the way of its last message.
   [[nodiscard]] std::uint64_t jack_ms(Milliseconds now) const;
@@ -96,6 +112,7 @@ class Peer {
   std::function<void(const wire::LogRecord&)> on_record;
   std::function<void(const wire::Telemetry&)> on_telemetry;
   std::function<void(std::uint32_t)> on_check;  // six digits of a pairing, once it is shown at the pendant
+  std::function<void()> on_key_shown;
 
  private:
   friend class Job;
@@ -125,6 +142,8 @@ class Peer {
 
   std::optional<wire::Identity> identity_;
   std::optional<wire::Status> status_;
+  std::optional<wire::Tables> tables_;
+  HeldBytes held_;
   std::uint32_t session_ = 0;  // 0: none
   std::uint32_t sequence_ = 0;
   std::uint32_t counter_ = 0;

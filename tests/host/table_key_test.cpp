@@ -135,7 +135,7 @@ TEST_F(TableKeyTest, WhatIsNoSuchFileIsNamed) {
   ASSERT_EQ(::chmod((folder_ + "/a.key").c_str(), 0640), 0);
   expect_part(problem_of([&] { (void)read_table_key(folder_ + "/a.key"); }), "others may read it");
   expect_part(problem_of([&] { make_table_key(file_ + "2", "", words("five plain words here"), cheap); }),
-              "1 to 23 plain ASCII");
+              "1 to 15 plain ASCII");
   std::string greedy = read_file(folder_ + "/a.key");
   greedy.replace(greedy.find("argon2id 1 8"), 12, "argon2id 1 99999999");
   write_file(file_, greedy, 0600);
