@@ -145,17 +145,13 @@ void Approach::read_stop() {
 }
 
 Stop Approach::mean(const std::vector<const JackSample*>& samples) const {
-  Stop m{last_, stopped_ms_, {}, 0.0, std::nullopt};
+  Stop m{.from = last_, .ms = stopped_ms_};
   const auto n = static_cast<double>(samples.size());
-  double oil = 0.0;
-  bool all_oil = true;
   for (const auto* s : samples) {
     for (std::size_t c = 0; c < 2; ++c) m.pressure_mbar[c] += s->pressure_mbar[c] / n;
     m.stroke_um += s->stroke_um / n;
-    oil += s->oil_c.value_or(0.0) / n;
-    all_oil = all_oil && s->oil_c;
+    m.oil_c += s->oil_c / n;
   }
-  if (all_oil) m.oil_c = oil;
   return m;
 }
 

@@ -26,7 +26,7 @@ struct JackSample {
   std::uint32_t outputs = 0;              // bits of proto/SPEC.md, Telemetry
   std::array<double, 2> pressure_mbar{};  // channels A and B
   double stroke_um = 0.0;
-  std::optional<double> oil_c;  // absent: an older jack does not send it
+  double oil_c = 0.0;
 };
 
 enum class Motion { still, up, down };
@@ -38,7 +38,7 @@ struct Stop {
   std::uint64_t ms;                       // when its valve was shut
   std::array<double, 2> pressure_mbar{};  // at the last moving moment
   double stroke_um = 0.0;
-  std::optional<double> oil_c;
+  double oil_c = 0.0;
 };
 
 class Approach {

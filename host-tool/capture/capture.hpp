@@ -4,9 +4,11 @@
 //
 // A set point is approached from below only (on the decreasing run from above only) and read while the ram
 // stands. What spoils a reading: past the band, a move back, too short a move, a cell or a pressure that does
-// not stand still, entries that differ, a lost line. Each is rejected with what to do.
+// not stand still, a lost line. Each is rejected with what to do.
 #pragma once
 
+#include <array>
+#include <limits>
 #include <optional>
 #include <string>
 #include <vector>
@@ -18,7 +20,7 @@
 namespace strandproof::host::capture {
 
 struct Reading {
-  Step step;
+  Step step{};
   std::array<double, 2> pressure_mbar{};  // at the last moving moment; at rest for a zero
   double reference_n = 0.0;               // held
   double stroke_um = 0.0;
@@ -34,20 +36,18 @@ struct Event {
 
 // What the person is to do next.
 struct Instruction {
-  Kind kind = Kind::zero;
   Motion move = Motion::still;  // which way the ram has to go now; still: wait, or enter
   int to_n = 0;                 // force to go to
-  int entries = 0;              // values of the cell still wanted from the keyboard, 2 or 1; 0: none now
+  int entries = 0;              // values of the cell still wanted from the keyboard; 0: none now
   std::string text;             // one line
   friend bool operator==(const Instruction&, const Instruction&) = default;
 };
 
 class Capture {
  public:
-  // done: the readings that an interrupted capture has already on file, in order. After an interruption the
-  // exercise is done once again. Throws Problem (fault) naming the first reading that the settings do not
-  // foresee at its place.
-  Capture(Settings settings, std::vector<Reading> done);
+  // done: the readings that an interrupted capture has already on file, as check_resumed (plan.hpp) has
+  // passed them. After an interruption the exercise is done once again.
+  Capture(Settings settings, const std::vector<Reading>& done);
 
   void jack(const JackSample& sample);
   void jack_lost();            // the line, or samples: what was under way is begun again
@@ -58,42 +58,62 @@ class Capture {
   [[nodiscard]] const Instruction& instruction() const { return instruction_; }
   [[nodiscard]] std::vector<Event> take();  // what happened since
   [[nodiscard]] bool done() const { return at_ == steps_.size(); }
-  [[nodiscard]] int readings() const;  // accepted so far, those on file included
+  [[nodiscard]] int readings() const { return accepted_; }  // those on file included
   [[nodiscard]] int readings_wanted() const;
-
-  struct Live {
-    std::optional<JackSample> jack;
-    std::optional<double> cell_n;
-  };
-  [[nodiscard]] const Live& live() const { return live_; }
+  [[nodiscard]] int wait_s() const { return wait_s_; }  // still to be waited before a zero
+  [[nodiscard]] const std::optional<JackSample>& jack_now() const { return jack_; }
+  [[nodiscard]] const std::optional<double>& cell_now() const { return cell_n_; }
 
  private:
+  // A set point as it is approached: on the decreasing run everything is the other way round.
+  struct Side {
+    Step step;
+    double band_n;
+    Motion toward, away;
+    [[nodiscard]] double past(double force_n) const;  // N beyond the set point, seen along the approach
+    [[nodiscard]] bool beyond(double force_n) const { return past(force_n) > band_n; }
+    [[nodiscard]] bool short_of(double force_n) const { return past(force_n) < -band_n; }
+  };
   void turn();
-  void exercise(const Step& step);
-  void zero(const Step& step);
-  void point(const Step& step);
-  void accept(const Step& step, const Stop& stop, double force_n);
-  void reject(const std::string& why);
-  void note(const std::string& text);
-  void tell(Motion move, int to_n, int entries, std::string text);
-  void next();
   [[nodiscard]] bool in_rig_mode();
-  [[nodiscard]] std::optional<double> held_force(const Step& step);
+  void exercise(int top_n);
+  [[nodiscard]] bool at_top(int top_n);
+  void zero(const Step& step);
+  void point(const Side& side);
+  void read_point(const Side& side, double force_n);
+  [[nodiscard]] bool returned(const Side& side) const;
+  [[nodiscard]] Side side_of(const Step& step) const;
+  void go_on(const Side& side);
+  void go_back(const Side& side);
+  void spoil(const Side& side, const std::string& why);
+  [[nodiscard]] bool at_rest() const { return approach_.still_ms() >= Approach::rest_ms; }
+  [[nodiscard]] std::optional<double> held_force(const std::string& ask, std::size_t entries);
+  void accept(const Step& step, const Stop& stop, double force_n);
+  void next();
+  void begin_step();
+  void note(const std::string& text) { events_.push_back({Event::What::note, text, std::nullopt}); }
+  void tell(Motion move, int to_n, std::string text, int entries = 0);
   [[nodiscard]] double top_n() const { return settings_.set_points_n.back(); }
 
   Settings settings_;
   std::vector<Step> steps_;
   std::size_t at_ = 0;
+  int accepted_ = 0, wait_s_ = 0;
   Approach approach_;
   CellWatch cell_;
-  Live live_;
+  std::optional<JackSample> jack_;  // the newest
+  std::optional<double> cell_n_;
+  std::vector<double> entries_;
   Instruction instruction_;
   std::vector<Event> events_;
-  std::vector<double> entries_;
-  double highest_n_ = 0.0;  // of the cell in this approach
-  bool loaded_ = false;     // of an exercise: its top has been reached
-  double top_mbar_ = 0.0;   // channel A at the largest set point, once it was read; 0: not yet
-  bool from_top_ = false;   // the decreasing run must begin at the largest force again
+
+  // of the step
+  bool loaded_ = false;       // an exercise has been at its top
+  bool going_back_ = false;   // before the approach can begin
+  bool under_way_ = false;    // the ram has moved toward the set point
+  double furthest_n_ = none;  // the cell's value furthest along the approach
+  static constexpr double none = -std::numeric_limits<double>::infinity();
+  double top_mbar_ = 0.0;  // channel A at the largest set point, once it was read
 };
 
 }  // namespace strandproof::host::capture
