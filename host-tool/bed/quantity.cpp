@@ -65,6 +65,10 @@ Reading read_quantity(std::string_view text, Kind kind) {
                         fitting(kind).substr(0, fitting(kind).find(',')))};
   }
   std::string_view unit{stop, static_cast<std::size_t>(end - stop)};
+  if (unit.starts_with(',')) {
+    return {false, 0.0,
+            fmt::format("'{}' has a comma in its number; write a point for decimals", shown(text))};
+  }
   if (!unit.empty() && unit.front() == ' ') unit.remove_prefix(1);
   for (const auto& u : units) {
     if (u.kind == kind && u.name == unit) return {true, value * u.si, {}};

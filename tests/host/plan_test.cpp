@@ -158,6 +158,10 @@ TEST(PlanFile, TheExampleIsReadAndAllowed) {
   }
 }
 
+TEST(PlanFile, RemarksMayBeInAnyScript) {
+  EXPECT_EQ(problem_of("# usable", "# nutzbar, \u00a7 3 \ufefd"), "accepted");
+}
+
 TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
   struct Mistake {
     const char *from, *to, *where, *what;
@@ -168,7 +172,7 @@ TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
       {"\"60 m\"", "60", "plan.toml:6:", "number and unit"},
       {"\"60 m\"", "\"60\"", "plan.toml:6:", "has no unit; use one of mm, m, in, ft"},
       {"\"60 m\"", "\"60 kN\"", "plan.toml:6:", "has the unit 'kN'; use one of mm, m, in, ft"},
-      {"\"128 kN\"", "\"12,8 kN\"", "plan.toml:24:", "has the unit ',8 kN'"},
+      {"\"128 kN\"", "\"12,8 kN\"", "plan.toml:24:", "has a comma in its number; write a point"},
       {"\"128 kN\"", "\"13 ton\"", "plan.toml:24:", "has the unit 'ton'; use one of N, kN, lbf, kip"},
       {"\"128 kN\"", "\"nan kN\"", "plan.toml:24:", "does not start with a number"},
       {"\"128 kN\"", "\"128 MN\"", "plan.toml:24:", "has the unit 'MN'"},
@@ -179,6 +183,11 @@ TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
       {"reel = 119", "reel = \"119\"", "plan.toml:44:", "whole number"},
       {"name = \"Line 1\"", "name = \"Line 1 with far too long a name\"", "plan.toml:5:", "1 to 23"},
       {"[bed]", "[bed", "plan.toml:3:", "not TOML"},
+      {"[bed]", "\u00a7[bed]", "plan.toml:3:1:", "not TOML"},
+      {"\"Line 1\"", "\"Bahn f\u00fcr 1\"", "plan.toml:5:", "plain ASCII"},
+      {"[strand]", "[&strand]", "plan.toml:14:", "not TOML"},
+      {"[[position]]\nnumber = 2", "[[}]]\nnumber = 2", "plan.toml:38:", "not TOML"},
+      {"slack_max = \"110 mm\"", "slack_max = [{}\"]", "plan.toml:30:", "not TOML"},
   };
   for (const auto& m : mistakes) {
     const auto message = problem_of(m.from, m.to);
