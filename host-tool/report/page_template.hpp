@@ -94,7 +94,8 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 {{#tables}}<tr><td>{{jack}}</td><td>revision {{revision}}</td><td>{{uncertainty}}</td><td class="digest">{{digest}}</td></tr>{{/tables}}
 </tbody></table>
 <p>Times of events are seconds of the jack's boot. Elongation is ram travel from the datum; the movement at the chuck is inferred from it.
-The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.</p>
+The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.
+Its uncertainty is that of the table and that of the draw-in together, expanded (k = 2); standard uncertainty of a draw-in {{draw_in_uncertainty}}, a figure of our own simulated jack, not measured on a real one.</p>
 <p>Printed from records up to number {{last_sequence}}; SHA-256 over their bytes in order:</p><p class="digest">{{digest}}</p>
 </section>
 <div class="caution"><b>Cautions</b><ul>

@@ -21,12 +21,38 @@ enum class Verdict : std::uint32_t {
 };
 
 // A force with its expanded uncertainty, and no digit beyond it.
-std::string force(std::int64_t n, std::uint32_t ppm) {
+std::string within(std::int64_t n, double u_n) {
   const double kn = static_cast<double>(n) / 1e3;
-  if (ppm == 0) return fmt::format("{:.1f} kN (uncertainty not stated)", kn);
-  const double u = std::abs(kn) * ppm * 1e-6;
-  return u >= 0.1 ? fmt::format("{:.1f} kN \u00b1 {:.1f} kN", kn, u)
-                  : fmt::format("{:.2f} kN \u00b1 {:.2f} kN", kn, u);
+  return u_n >= 100.0 ? fmt::format("{:.1f} kN \u00b1 {:.1f} kN", kn, u_n / 1e3)
+                      : fmt::format("{:.2f} kN \u00b1 {:.2f} kN", kn, u_n / 1e3);
+}
+
+std::string unstated(std::int64_t n) {
+  return fmt::format("{:.1f} kN (uncertainty not stated)", static_cast<double>(n) / 1e3);
+}
+
+double table_share(std::int64_t n, std::uint32_t ppm) {
+  return std::abs(static_cast<double>(n)) * ppm * 1e-6;
+}
+
+std::string force(std::int64_t n, std::uint32_t ppm) {
+  return ppm == 0 ? unstated(n) : within(n, table_share(n, ppm));
+}
+
+// The jack calculated locked = settle - k * draw-in: so its k is in the record. A draw-in of less than half a
+// millimetre is too short a lever for it; then the plan's (P_j - P_0) / elongation.
+double stiffness_n_per_um(const wire::PullRecord& r) {
+  constexpr int shortest_um = 500;
+  if (r.draw_in_um() >= shortest_um) return static_cast<double>(r.settle_n() - r.locked_n()) / r.draw_in_um();
+  if (r.elongation_plan_um() == 0) return 0.0;
+  return (static_cast<double>(r.jack_n()) - r.initial_n()) / r.elongation_plan_um();
+}
+
+// Expanded (k = 2): the table's share and the draw-in's in quadrature, as the two have nothing in common.
+std::string locked_force(const wire::PullRecord& r) {
+  if (r.uncertainty_ppm() == 0) return unstated(r.locked_n());
+  const double draw_in = stiffness_n_per_um(r) * 2.0 * draw_in_uncertainty_um;
+  return within(r.locked_n(), std::hypot(table_share(r.locked_n(), r.uncertainty_ppm()), draw_in));
 }
 
 std::string kilonewton(std::int64_t n) {
@@ -47,7 +73,7 @@ void add_forces(data& d, const wire::PullRecord& r) {
   d.set("initial", r.datum_n() == 0 ? "not reached" : force(r.datum_n(), ppm));
   d.set("settle", settled ? force(r.settle_n(), ppm) : "not reached");
   d.set("jack_force", kilonewton(r.jack_n()));
-  d.set("locked", seated ? force(r.locked_n(), ppm) : "not seated");
+  d.set("locked", seated ? locked_force(r) : "not seated");
   d.set("locked_off", seated ? percent_off(r.locked_n(), r.seated_n()) : "-");
   d.set("seated", fmt::format("{} \u00b1 {:.1f} %", kilonewton(r.seated_n()), r.force_window_ppm() / 1e4));
   d.set("peak", kilonewton(std::max(0, r.peak_n())));

@@ -15,6 +15,10 @@ using data = basic_data<std::string>;
 
 namespace strandproof::host::report {
 
+// Standard uncertainty of the draw-in that the jack works out while it is released. A figure of our own
+// simulated jack; no jack of steel has been measured for it.
+inline constexpr double draw_in_uncertainty_um = 300.0;
+
 // An event of the jack with where it lies in its log.
 struct EventOfJack {
   archive::StoredRecord stored;

@@ -191,6 +191,7 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
                                page.positions, page.good));
   d.set("last_sequence", std::to_string(m.last_sequence));
   d.set("digest", m.digest_hex);
+  d.set("draw_in_uncertainty", fmt::format("{:.1f} mm", draw_in_uncertainty_um / 1e3));
   d.set("tables", tables(kept, m));
   d.set("pulls", list);
   d.set("others", other_events(m));

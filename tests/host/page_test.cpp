@@ -139,8 +139,7 @@ TEST_F(PageTest, TheBalanceCheckSeesAMissingEnd) {
 TEST_F(PageTest, FiguresAreThoseOfTheRecords) {
   add_pull(pull(1, 1, good, hardware));
   const auto html = page();
-  // 0.8 % of 128.64 kN is 1.03 kN: one digit behind the point and none beyond it.
-  EXPECT_TRUE(has(html, "128.6 kN \u00b1 1.0 kN"));
+  // 0.8 % of 129.9 kN is 1.04 kN: one digit behind the point and none beyond it.
   EXPECT_TRUE(has(html, "129.9 kN \u00b1 1.0 kN"));
   EXPECT_TRUE(has(html, "+0.5 %"));  // 128.64 against 128
   EXPECT_TRUE(has(html, "+1.0 %"));  // 363.6 against 360
@@ -149,6 +148,32 @@ TEST_F(PageTest, FiguresAreThoseOfTheRecords) {
   EXPECT_TRUE(has(html, "revision 3, revision 2"));
   EXPECT_TRUE(has(html, "0.80 % of reading (k = 2)"));
   EXPECT_TRUE(has(html, "WITHIN LIMITS"));
+}
+
+// GUM (JCGM 100:2008) 5.1.2, worked by hand. k = (129,900 - 128,640) N / 4 mm = 315 N/mm; the table's share
+// is 0.8 % of 128.64 kN = 1.029 kN, the draw-in's 315 N/mm * 2 * 0.3 mm = 0.189 kN, together 1.046 kN. On ten
+// metres k = 1,900 N/mm: 0.8 % of 120.4 kN = 0.963 kN and 1.140 kN, together 1.492 kN.
+TEST_F(PageTest, TheLockedForceIsAsUncertainAsTableAndDrawInTogether) {
+  add_pull(pull(1, 1, good, hardware));
+  EXPECT_TRUE(has(page(), "<td>128.6 kN \u00b1 1.0 kN</td>"));
+  EXPECT_TRUE(has(page(), "standard uncertainty of a draw-in 0.3 mm, a figure of our own simulated jack"));
+  auto short_bed = pull(2, 2, good, hardware);
+  short_bed.set_settle_n(128000);
+  short_bed.set_locked_n(120400);
+  add_pull(short_bed);
+  EXPECT_TRUE(has(page(), "<td>120.4 kN \u00b1 1.5 kN</td>"));
+  // No draw-in seen: k of the plan, (130 - 15) kN / 360 mm = 319 N/mm; 0.05 % of 128 kN = 0.064 kN and 0.192
+  // kN.
+  auto dry = pull(3, 3, good, hardware);
+  dry.set_draw_in_um(0);
+  dry.set_locked_n(128000);
+  dry.set_uncertainty_ppm(500);
+  add_pull(dry);
+  EXPECT_TRUE(has(page(), "<td>128.0 kN \u00b1 0.2 kN</td>"));
+  dry.set_uncertainty_ppm(0);
+  dry.set_position(4);
+  add_pull(dry);
+  EXPECT_TRUE(has(page(), "<td>128.0 kN (uncertainty not stated)</td>"));
 }
 
 TEST_F(PageTest, TheCurveIsDrawnWhereItsPointsAre) {
