@@ -6,11 +6,12 @@
 namespace strandproof::sim {
 
 struct ChannelParameters {
-  double low = 0.0;    // value at 4 mA, in the SI unit of the quantity (degC for a temperature)
-  double high = 1.0;   // value at 20 mA
-  double noise = 0.0;  // standard deviation of one sample, as a fraction of the span
-  double gain = 0.0;   // relative error of the gain
-  double zero = 0.0;   // offset, as a fraction of the span
+  double low = 0.0;        // value at 4 mA, in the SI unit of the quantity (degC for a temperature)
+  double high = 1.0;       // value at 20 mA
+  double noise = 0.0;      // standard deviation of one sample, as a fraction of the span
+  double gain = 0.0;       // relative error of the gain
+  double zero = 0.0;       // offset, as a fraction of the span
+  double linearity = 0.0;  // deviation from the straight line in the middle of the span, as a fraction of it
 };
 
 enum class Wiring : std::uint8_t { sound, open_circuit, short_circuit, stuck };
@@ -21,7 +22,9 @@ class Channel {
       : low_{p.low},
         per_unit_{16.0 / (p.high - p.low) * (1.0 + p.gain)},
         offset_{4.0 + 16.0 * p.zero},
-        noise_{16.0 * p.noise} {}
+        noise_{16.0 * p.noise},
+        per_span_{1.0 / (p.high - p.low)},
+        bow_{4.0 * 16.0 * p.linearity} {}
 
   // The converter's counts (0 to 65535 is 0 to 24 mA) for this value. normal: a standard normal draw.
   // A sound transmitter never drives outside 3.8 to 20.5 mA (NAMUR NE 43).
@@ -36,7 +39,8 @@ class Channel {
       case Wiring::sound:
         break;
     }
-    double ma = offset_ + (value - low_) * per_unit_ + noise_ * normal;
+    const double share = (value - low_) * per_span_;
+    double ma = offset_ + (value - low_) * per_unit_ + bow_ * share * (1.0 - share) + noise_ * normal;
     ma = ma < 3.8 ? 3.8 : (ma > 20.5 ? 20.5 : ma);
     // Rounded up at the low clamp: 3.8 mA itself still counts as measuring.
     last_ = static_cast<std::uint16_t>(ma * (65535.0 / 24.0) + 0.5);
@@ -44,7 +48,7 @@ class Channel {
   }
 
  private:
-  double low_, per_unit_, offset_, noise_;
+  double low_, per_unit_, offset_, noise_, per_span_, bow_;
   std::uint16_t last_ = 0;
 };
 

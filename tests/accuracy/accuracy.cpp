@@ -14,17 +14,15 @@
 #include <algorithm>
 #include <cstdio>
 #include <cstdlib>
-#include <cstring>
-#include <functional>
 #include <string>
-#include <thread>
 #include <vector>
 
 #include "sim/bench/machine.hpp"
 #include "sim/bench/timeline.hpp"
-#include "sim/board/noise.hpp"
 #include "sim/checkers/checkers.hpp"
 #include "sim/main/control_brain.hpp"
+#include "tests/accuracy/jacks.hpp"
+#include "tests/accuracy/seeds.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -32,26 +30,6 @@ namespace {
 constexpr double median_bound = 0.0005;
 constexpr double p99_bound = 0.0025;
 constexpr double max_bound = 0.006;
-
-double between(double low, double high, double u) {
-  return low + (high - low) * u;
-}
-
-// 12.9 mm strand, 60 m, 15 and 130 kN, 48 cm2: the scenario's own defaults.
-Scenario jack_of_seed(std::uint64_t seed) {
-  Scenario s;
-  s.seed = seed;
-  const Noise noise(seed);
-  const auto u = noise.uniform(0, 0);
-  const auto w = noise.uniform(1, 0);
-  s.valves.delay = between(0.005, 0.040, u[0]);
-  s.pump.scale = between(0.8, 1.2, u[1]);
-  s.oil.air = between(0.001, 0.03, u[2]);
-  s.jack.friction = between(0.01, 0.05, u[3]);
-  s.jack.friction_scatter = between(-0.05, 0.05, w[0]);
-  s.sensors.noise = 0.001;
-  return s;
-}
 
 struct Outcome {
   std::uint64_t seed = 0;
@@ -123,23 +101,6 @@ Outcome run_seed(std::uint64_t seed) {
   return out;
 }
 
-// Each worker takes every n-th seed; results lie at their seed's place, so nothing depends on the order.
-std::vector<Outcome> run_all(std::uint64_t first, std::size_t count, unsigned threads) {
-  std::vector<Outcome> all(count);
-  std::vector<std::thread> workers;
-  for (unsigned w = 0; w < threads; ++w) {
-    workers.emplace_back([&, w] {
-      for (std::size_t i = w; i < count; i += threads) {
-        all[i] = run_seed(first + i);
-      }
-    });
-  }
-  for (std::thread& worker : workers) {
-    worker.join();
-  }
-  return all;
-}
-
 struct Figures {
   double median, p99, max;
 };
@@ -172,8 +133,9 @@ bool report(const char* name, const Figures& f, std::size_t count, bool bound) {
 
 }  // namespace
 
-int run(std::size_t count, std::uint64_t first, unsigned threads, bool worst) {
-  const std::vector<Outcome> all = run_all(first, count, threads);
+int run(const SeedArguments& arguments) {
+  const std::size_t count = arguments.seeds;
+  const std::vector<Outcome> all = by_seeds(arguments.first, count, arguments.threads, run_seed);
   std::size_t failed = 0;
   double ticks = 0.0;
   for (const Outcome& o : all) {
@@ -184,12 +146,12 @@ int run(std::size_t count, std::uint64_t first, unsigned threads, bool worst) {
     }
   }
   std::printf("%zu pulls from seed %llu, %zu not ended within limits, %.0f million ticks with their rigs\n",
-              count, static_cast<unsigned long long>(first), failed, ticks / 1e6);
+              count, static_cast<unsigned long long>(arguments.first), failed, ticks / 1e6);
   bool good = failed == 0;
   good = report("control", figures(all, &Outcome::control), count, true) && good;
   good = report("stop", figures(all, &Outcome::stop), count, false) && good;
   good = report("force", figures(all, &Outcome::force), count, true) && good;
-  if (worst) {
+  if (arguments.worst) {
     const auto by_size = [](const Outcome& a, const Outcome& b) {
       return std::abs(a.force) < std::abs(b.force);
     };
@@ -203,29 +165,6 @@ int run(std::size_t count, std::uint64_t first, unsigned threads, bool worst) {
 }  // namespace strandproof::sim
 
 int main(int argc, char** argv) {
-  std::size_t seeds = 1000;
-  std::uint64_t first = 1;
-  unsigned threads = 2;
-  bool worst = false;
-  for (int i = 1; i < argc; ++i) {
-    const bool more = i + 1 < argc;
-    if (std::strcmp(argv[i], "--worst") == 0) {
-      worst = true;
-    } else if (more && std::strcmp(argv[i], "--seeds") == 0) {
-      seeds = std::strtoul(argv[++i], nullptr, 10);
-    } else if (more && std::strcmp(argv[i], "--first") == 0) {
-      first = std::strtoull(argv[++i], nullptr, 10);
-    } else if (more && std::strcmp(argv[i], "--threads") == 0) {
-      threads = static_cast<unsigned>(std::strtoul(argv[++i], nullptr, 10));
-    } else {
-      std::fprintf(stderr, "accuracy: unknown argument %s; use --seeds N --first SEED --threads N --worst\n",
-                   argv[i]);
-      return 2;
-    }
-  }
-  if (seeds == 0 || threads == 0) {
-    std::fprintf(stderr, "accuracy: --seeds and --threads are at least 1\n");
-    return 2;
-  }
-  return strandproof::sim::run(seeds, first, threads, worst);
+  strandproof::sim::SeedArguments arguments;
+  return strandproof::sim::read_arguments(argc, argv, arguments) ? strandproof::sim::run(arguments) : 2;
 }

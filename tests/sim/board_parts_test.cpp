@@ -23,6 +23,14 @@ TEST(Channel, FourToTwentyOverTheSpan) {
   EXPECT_NEAR(milliampere(channel.sample(100e6, 0.0, Wiring::sound)), 20.0, 2e-4);
 }
 
+TEST(Channel, LinearityErrorIsFullInTheMiddleAndNothingAtTheEnds) {
+  Channel channel({.low = 0.0, .high = 100e6, .linearity = 0.01});
+  EXPECT_NEAR(milliampere(channel.sample(0.0, 0.0, Wiring::sound)), 4.0, 2e-4);
+  EXPECT_NEAR(milliampere(channel.sample(50e6, 0.0, Wiring::sound)), 12.16, 2e-4);  // 1 % of 16 mA
+  EXPECT_NEAR(milliampere(channel.sample(25e6, 0.0, Wiring::sound)), 8.12, 2e-4);   // three quarters of it
+  EXPECT_NEAR(milliampere(channel.sample(100e6, 0.0, Wiring::sound)), 20.0, 2e-4);
+}
+
 TEST(Channel, SoundSignalsSaturateInsideNe43AndFailedOnesLieOutside) {
   Channel channel({.low = 0.0, .high = 100e6});
   EXPECT_NEAR(milliampere(channel.sample(-50e6, 0.0, Wiring::sound)), 3.8, 2e-4);
