@@ -1,5 +1,6 @@
 // `strandproof`: the command line. CLI11 is seen here and nowhere else; what each command does is in cli/.
 #include <CLI/CLI.hpp>
+#include <csignal>
 #include <functional>
 #include <iostream>
 
@@ -16,6 +17,7 @@ namespace cli = strandproof::host::cli;
 struct Program {
   cli::Common common;
   cli::GaugeFit gauge_fit;
+  cli::GaugeImport gauge_import;
   cli::GaugeLoad gauge_load;
   cli::GaugeShow gauge_show;
   cli::BedSend bed_send;
@@ -44,6 +46,76 @@ void add_common(CLI::App& app, Program& p) {
   app.add_flag("--json", p.common.json, "print one JSON value for scripts");
 }
 
+template <class Options>
+void add_csv(CLI::App& app, Options& o) {
+  app.add_option("--separator", o.separator, "sign between the fields: ',' ';' or tab")
+      ->capture_default_str();
+  app.add_option("--decimal", o.decimal, "decimal sign: '.' or ','")->capture_default_str();
+}
+
+void add_declared(CLI::App& fit, cli::GaugeFit& o) {
+  const auto declared = [&](const char* name, double& value, double largest, const char* what) {
+    fit.add_option(name, value, what)->check(CLI::Range(0.0, largest))->capture_default_str();
+  };
+  fit.add_option(
+      "--reference-ppm", o.reference_ppm,
+      "expanded uncertainty (k = 2) of the reference cell; default: the file's cell_ppm, else 1000");
+  declared("--resolution-n", o.resolution_n, 1e6, "smallest step of force that is shown, N");
+  declared("--temperature-k", o.temperature_k, 100,
+           "how far work may be from the temperature of the runs, +/- K");
+  declared("--temperature-ppm-per-k", o.temperature_ppm_per_k, 1e5,
+           "of the sensors, of the largest pressure");
+  declared("--sensor-ppm", o.sensor_ppm, 1e5, "linearity and drift until due, +/- of the largest pressure");
+  declared("--friction-scatter-percent", o.friction_scatter_percent, 100,
+           "from pull to pull, +/- of the friction that the runs show");
+  declared("--other-ppm", o.other_ppm, 1e5, "standard uncertainty of what else the runs do not show");
+}
+
+void add_gauge_fit(CLI::App& gauge, Program& p) {
+  CLI::App* fit = command(gauge, "fit", "fit calibration runs and write a gauge table");
+  cli::GaugeFit& o = p.gauge_fit;
+  fit->add_option("RUNS", o.runs, "calibration runs, CSV")->required();
+  fit->add_option("-o,--output", o.output, "gauge table to write, JSON");
+  fit->add_option("--degree", o.degree, "1, 2 or 3; default: the lowest that lack of fit does not reject");
+  fit->add_flag("--through-origin", o.through_origin, "no force at no pressure");
+  fit->add_option("--points", o.points,
+                  "points a column, 5 to 24; default: the fewest that keep a tenth of the uncertainty");
+  fit->add_option("--valid-days", o.valid_days, "from the last reading to the due date")
+      ->check(CLI::Range(1, 366))
+      ->capture_default_str();
+  fit->add_option("--class-wanted", o.class_wanted, "refuse a cell or a result worse than this class")
+      ->check(CLI::Range(0.5, 3.0));
+  fit->add_option("--class-limits", o.class_limits, "JSON file of the limits, checked by a person");
+  fit->add_flag("--plain", o.plain, "RUNS is any data in two columns x,y: print the fit, degree 1 to 10");
+  add_csv(*fit, o);
+  add_declared(*fit, o);
+  fit->callback([&p] { p.chosen = [&p] { return cli::gauge_fit(p.common, p.gauge_fit); }; });
+}
+
+void add_gauge_import(CLI::App& gauge, Program& p) {
+  CLI::App* import = command(gauge, "import", "a table of an outside laboratory's pairs, marked as imported");
+  cli::GaugeImport& o = p.gauge_import;
+  import->add_option("PAIRS", o.pairs, "pairs of pressure and force, CSV")->required();
+  import->add_option("-o,--output", o.output, "gauge table to write, JSON")->required();
+  import->add_option("--issuer", o.issuer, "laboratory")->required();
+  import->add_option("--certificate", o.certificate, "number of its certificate")->required();
+  import->add_option("--uncertainty-ppm", o.uncertainty_ppm, "expanded (k = 2), of the reading")
+      ->required()
+      ->check(CLI::Range(1, 1'000'000));
+  import->add_option("--class", o.stated_class, "as the issuer states it; default: not stated");
+  import->add_option("--calibrated", o.calibrated, "time, 2026-05-04T09:30:00+02:00")->required();
+  import->add_option("--due", o.due, "time")->required();
+  import->add_option("--jack", o.jack, "serial")->required()->check(CLI::PositiveNumber);
+  import->add_option("--sensor-a", o.sensor_a, "serial")->required()->check(CLI::PositiveNumber);
+  import->add_option("--sensor-b", o.sensor_b, "serial")->required()->check(CLI::PositiveNumber);
+  import->add_option("--origin", o.origin, "simulated, emulated or hardware")->required();
+  add_csv(*import, o);
+  import->callback([&p] { p.chosen = [&p] { return cli::gauge_import(p.common, p.gauge_import);
+};
+}  // namespace
+);
+}
+
 void add_gauge_jack(CLI::App& gauge, Program& p) {
   CLI::App* load = command(gauge, "load", "sign a gauge table and load it into the jack");
   load->add_option("TABLE", p.gauge_load.table, "gauge table, JSON of `gauge fit`")->required();
@@ -57,20 +129,8 @@ void add_gauge_jack(CLI::App& gauge, Program& p) {
 void add_gauge(CLI::App& app, Program& p) {
   CLI::App* gauge = command(app, "gauge", "gauge tables: fit, load, show");
   gauge->require_subcommand(1);
-  CLI::App* fit = command(*gauge, "fit", "fit calibration runs and write a gauge table");
-  fit->add_option("RUNS", p.gauge_fit.runs, "calibration runs, CSV")->required();
-  fit->add_option("-o,--output", p.gauge_fit.output, "gauge table to write, JSON")->required();
-  fit->add_option("--degree", p.gauge_fit.degree, "1 or 2; default: by lack of fit");
-  fit->add_option("--points", p.gauge_fit.points, "points a column, 5 to 24")->capture_default_str();
-  fit->add_option("--valid-days", p.gauge_fit.valid_days, "from the last reading to the due date")
-      ->check(CLI::Range(1, 366))
-      ->capture_default_str();
-  fit->add_option("--reference-ppm", p.gauge_fit.reference_ppm,
-                  "expanded uncertainty (k = 2) of the reference cell")
-      ->capture_default_str();
-  fit->add_option("--other-ppm", p.gauge_fit.other_ppm, "standard uncertainty of what the runs do not show")
-      ->capture_default_str();
-  fit->callback([&p] { p.chosen = [&p] { return cli::gauge_fit(p.common, p.gauge_fit); }; });
+  add_gauge_fit(*gauge, p);
+  add_gauge_import(*gauge, p);
   add_gauge_jack(*gauge, p);
 }
 
@@ -157,6 +217,8 @@ int run(int argc, char** argv) {
 }  // namespace
 
 int main(int argc, char** argv) {
+  std::signal(SIGXFSZ,
+              SIG_IGN);  // a limit on files is then a failed write like a full disk, and gets its line
   try {
     return run(argc, argv);
   } catch (const Problem& p) {

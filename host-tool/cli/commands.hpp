@@ -20,14 +20,30 @@ struct Common {
 
 struct GaugeFit {
   std::string runs;
-  std::string output;
+  std::string output;  // may be empty for a plain fit
+  bool plain = false;  // two columns x,y: any data, degree 1 to 10
   std::optional<int> degree;
-  int points = 12;
+  bool through_origin = false;
+  std::optional<int> points;
   int valid_days = 182;
-  std::uint32_t reference_ppm = 1000;
-  std::uint32_t other_ppm = 0;
+  std::optional<double> class_wanted;
+  std::string class_limits;  // file; empty: the one that was built in
+  std::string separator = ",", decimal = ".";
+  std::optional<std::uint32_t> reference_ppm;
+  double resolution_n = 100.0, temperature_k = 0.0, temperature_ppm_per_k = 0.0, sensor_ppm = 0.0;
+  double friction_scatter_percent = 0.0, other_ppm = 0.0;
 };
 Exit gauge_fit(const Common& common, const GaugeFit& options);
+
+struct GaugeImport {
+  std::string pairs, output;
+  std::string issuer, certificate, calibrated, due, origin;
+  std::uint32_t jack = 0, sensor_a = 0, sensor_b = 0, uncertainty_ppm = 0;
+  std::optional<double> stated_class;
+  std::string separator = ",", decimal = ".";
+};
+// An outside laboratory's pairs as a table, marked as imported.
+Exit gauge_import(const Common& common, const GaugeImport& options);
 
 struct GaugeLoad {
   std::string table;

@@ -3,14 +3,11 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <limits>
 #include <map>
-#include <optional>
 #include <utility>
 
-#include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 
 namespace strandproof::host::gauge {
@@ -25,236 +22,184 @@ enum Column : std::size_t {
   reference,
   stroke,
   oil,
+  ambient,
   jack,
   sensor_a,
   sensor_b,
   origin,
   taken_at,
+  cell_serial,
+  cell_class,
+  cell_from,
+  cell_to,
+  cell_due,
+  cell_ppm,
   column_count
 };
 
-constexpr std::array<std::string_view, column_count> column_names{
-    "run",       "direction", "set_point_n", "pressure_a_mbar", "pressure_b_mbar", "reference_n",
-    "stroke_um", "oil_c",     "jack_serial", "sensor_a_serial", "sensor_b_serial", "origin",
-    "taken_at"};
+constexpr std::array<ColumnSpec, column_count> columns{{
+    {"run", Quantity::plain, true},
+    {"direction", Quantity::plain, true},
+    {"set_point", Quantity::force, true},
+    {"pressure_a", Quantity::pressure, true},
+    {"pressure_b", Quantity::pressure, true},
+    {"reference", Quantity::force, true},
+    {"stroke", Quantity::length, true},
+    {"oil_c", Quantity::plain, true},
+    {"ambient_c", Quantity::plain, false},
+    {"jack_serial", Quantity::plain, true},
+    {"sensor_a_serial", Quantity::plain, true},
+    {"sensor_b_serial", Quantity::plain, true},
+    {"origin", Quantity::plain, true},
+    {"taken_at", Quantity::plain, true},
+    {"cell_serial", Quantity::plain, false},
+    {"cell_class", Quantity::plain, false},
+    {"cell_from", Quantity::force, false},
+    {"cell_to", Quantity::force, false},
+    {"cell_due", Quantity::plain, false},
+    {"cell_ppm", Quantity::plain, false},
+}};
 
-struct Field {
-  std::string_view text;
-  std::size_t at;  // offset in its line
-};
+constexpr std::int64_t int_max = std::numeric_limits<int>::max();
 
-// Where the reader stands; every message goes through it.
-struct Place {
-  const std::string& name;
-  int line;
-  [[nodiscard]] Problem problem(std::size_t offset, const std::string& what) const {
-    return bad_input(fmt::format("{}:{}:{}: {}", name, line, offset + 1, what));
+Direction read_direction(const Csv& csv) {
+  const auto text = csv.text(direction);
+  if (text == "up") return Direction::up;
+  if (text == "down") return Direction::down;
+  if (text == "zero") return Direction::zero;
+  throw csv.problem(direction, fmt::format("direction '{}' is none of up, down, zero", shown(text)));
+}
+
+Origin read_origin(const Csv& csv) {
+  const auto text = csv.text(origin);
+  if (text == "simulated") return Origin::simulated;
+  if (text == "emulated") return Origin::emulated;
+  if (text == "hardware") return Origin::hardware;
+  throw csv.problem(origin, fmt::format("origin '{}' is none of simulated, emulated, hardware", shown(text)));
+}
+
+// A force or length that is kept as a whole number of N or um.
+int rounded(const Csv& csv, std::size_t column, double low) {
+  const double value = csv.number(column);
+  if (!(value >= low && value <= static_cast<double>(int_max))) {
+    throw csv.problem(column, fmt::format("'{}' in column {} is out of range; correct it",
+                                          shown(csv.text(column)), csv.column_name(column)));
   }
-};
+  return static_cast<int>(std::lround(value));
+}
 
-std::vector<Field> split(std::string_view line) {
-  std::vector<Field> fields;
-  std::size_t start = 0;
-  while (true) {
-    const std::size_t comma = line.find(',', start);
-    fields.push_back({line.substr(start, comma == line.npos ? line.npos : comma - start), start});
-    if (comma == line.npos) return fields;
-    start = comma + 1;
+RunRow read_row(const Csv& csv) {
+  RunRow row{};
+  row.run = static_cast<int>(csv.whole(run, 1, 1000));
+  row.direction = read_direction(csv);
+  row.set_point_n = rounded(csv, set_point, 0.0);
+  row.pressure_mbar = {csv.number(pressure_a), csv.number(pressure_b)};
+  row.reference_n = csv.number(reference);
+  row.stroke_um = rounded(csv, stroke, -static_cast<double>(int_max));
+  row.oil_c = csv.number(oil);
+  row.ambient_c = csv.has(ambient) ? csv.number(ambient) : row.oil_c;
+  row.taken_s = csv.time(taken_at);
+  row.line = csv.line();
+  return row;
+}
+
+int read_cell_class(const Csv& csv) {
+  const auto text = csv.text(cell_class);
+  if (text == "00") return 0;
+  if (text == "0.5" || text == "0,5") return 5;
+  if (text == "1") return 10;
+  if (text == "2") return 20;
+  throw csv.problem(cell_class,
+                    fmt::format("cell_class '{}' is none of 00, 0.5, 1, 2 (ISO 376)", shown(text)));
+}
+
+std::optional<ReferenceCell> read_cell(const Csv& csv) {
+  if (!csv.has(cell_serial)) return std::nullopt;
+  ReferenceCell cell{};
+  cell.serial = shown(csv.text(cell_serial));
+  if (cell.serial.empty())
+    throw csv.problem(cell_serial, "cell_serial is empty; write that of the certificate");
+  cell.class_tenths = read_cell_class(csv);
+  cell.from_n = csv.number(cell_from);
+  cell.to_n = csv.number(cell_to);
+  if (!(cell.from_n >= 0.0 && cell.to_n > cell.from_n)) {
+    throw csv.problem(cell_to, fmt::format("{} is not above {}; write the range of the cell's certificate",
+                                           csv.column_name(cell_to), csv.column_name(cell_from)));
+  }
+  cell.due_s = csv.time(cell_due);
+  if (csv.has(cell_ppm)) cell.expanded_ppm = static_cast<std::uint32_t>(csv.whole(cell_ppm, 1, 100'000));
+  return cell;
+}
+
+// A cell is declared whole or not at all.
+void check_cell_columns(const Csv& csv) {
+  bool any = csv.has(cell_ppm);
+  for (std::size_t c = cell_serial; c <= cell_due; ++c) any = any || csv.has(c);
+  for (std::size_t c = cell_serial; any && c <= cell_due; ++c) {
+    if (csv.has(c)) continue;
+    throw csv.line_problem(
+        fmt::format("column '{}' is missing; a reference cell is declared by cell_serial, "
+                    "cell_class, cell_from_n, cell_to_n and cell_due together",
+                    csv.column_name(c)));
   }
 }
 
-// For each of our columns, where it stands in the file's lines.
-using Order = std::array<std::size_t, column_count>;
-
-Order read_header(std::string_view line, const Place& place) {
-  if (line.find(';') != line.npos) {
-    throw place.problem(line.find(';'),
-                        "fields are separated by ';'; save with ',' between and '.' decimals");
-  }
-  constexpr auto absent = std::numeric_limits<std::size_t>::max();
-  Order order;
-  order.fill(absent);
-  const auto fields = split(line);
-  for (std::size_t i = 0; i < fields.size(); ++i) {
-    const auto* found = std::find(column_names.begin(), column_names.end(), fields[i].text);
-    if (found == column_names.end()) {
-      const auto guess = nearest(fields[i].text, column_names);
-      throw place.problem(fields[i].at, fmt::format("unknown column '{}'{}", shown(fields[i].text),
-                                                    guess.empty() ? "; see the list in host-tool/README.md"
-                                                                  : "; did you mean '" + guess + "'?"));
-    }
-    auto& slot = order[static_cast<std::size_t>(found - column_names.begin())];
-    if (slot != absent)
-      throw place.problem(fields[i].at, fmt::format("column '{}' twice; remove one", *found));
-    slot = i;
-  }
-  for (std::size_t c = 0; c < column_count; ++c) {
-    if (order[c] == absent) {
-      throw place.problem(line.size(), fmt::format("column '{}' is missing; add it", column_names[c]));
-    }
-  }
-  return order;
-}
-
-double number(const Field& field, std::size_t column, const Place& place) {
-  double value = 0.0;
-  const char* end = field.text.data() + field.text.size();
-  const auto [stop, error] = std::from_chars(field.text.data(), end, value);
-  if (error != std::errc{} || stop != end) {
-    throw place.problem(field.at,
-                        fmt::format("'{}' in column {} is not a number; write digits with a '.' only",
-                                    shown(field.text), column_names[column]));
-  }
-  if (!std::isfinite(value)) {
-    throw place.problem(field.at,
-                        fmt::format("'{}' in column {} is not a finite number; take the reading again",
-                                    shown(field.text), column_names[column]));
-  }
-  return value;
-}
-
-// A whole number from low to high.
-std::int64_t whole(const Field& field, std::size_t column, std::int64_t low, std::int64_t high,
-                   const Place& place) {
-  std::int64_t value = 0;
-  const char* end = field.text.data() + field.text.size();
-  const auto [stop, error] = std::from_chars(field.text.data(), end, value);
-  if (error != std::errc{} || stop != end || value < low || value > high) {
-    throw place.problem(field.at,
-                        fmt::format("'{}' in column {} is not a whole number from {} to {}; correct it",
-                                    shown(field.text), column_names[column], low, high));
-  }
-  return value;
-}
-
-Direction read_direction(const Field& field, const Place& place) {
-  if (field.text == "up") return Direction::up;
-  if (field.text == "down") return Direction::down;
-  if (field.text == "zero") return Direction::zero;
-  throw place.problem(field.at, fmt::format("direction '{}' is none of up, down, zero", shown(field.text)));
-}
-
-Origin read_origin(const Field& field, const Place& place) {
-  if (field.text == "simulated") return Origin::simulated;
-  if (field.text == "emulated") return Origin::emulated;
-  if (field.text == "hardware") return Origin::hardware;
-  throw place.problem(field.at,
-                      fmt::format("origin '{}' is none of simulated, emulated, hardware", shown(field.text)));
-}
-
-struct Line {
-  RunRow row;
-  std::uint32_t jack_serial;
-  std::array<std::uint32_t, 2> sensor_serial;
-  Origin origin;
-  std::int64_t taken_s;
-  std::vector<Field> fields;  // in the order of Column
-};
-
-Line read_line(std::string_view text, const Order& order, const Place& place) {
-  const auto raw = split(text);
-  if (raw.size() != column_count) {
-    throw place.problem(raw.back().at,
-                        fmt::format("{} fields where the header has {}; decimals take a '.', never a ','",
-                                    raw.size(), static_cast<std::size_t>(column_count)));
-  }
-  Line l{};
-  for (const std::size_t at : order) l.fields.push_back(raw[at]);
-  const auto& f = l.fields;
+void read_identity(const Csv& csv, Runs& runs) {
   constexpr std::int64_t serial_max = std::numeric_limits<std::uint32_t>::max();
-  constexpr std::int64_t int_max = std::numeric_limits<int>::max();
-  const auto serial = [&](std::size_t c) {
-    return static_cast<std::uint32_t>(whole(f[c], c, 1, serial_max, place));
+  const bool first = runs.rows.empty();
+  const auto same = [&](std::size_t c, auto now, auto& kept) {
+    if (first) kept = now;
+    if (now == kept) return;
+    throw csv.problem(c,
+                      fmt::format("{} changes within the file; one file holds one jack with its sensors and "
+                                  "one reference cell, so split it",
+                                  csv.column_name(c)));
   };
-  l.row.run = static_cast<int>(whole(f[run], run, 1, 1000, place));
-  l.row.direction = read_direction(f[direction], place);
-  l.row.set_point_n = static_cast<int>(whole(f[set_point], set_point, 0, int_max, place));
-  l.row.pressure_mbar = {number(f[pressure_a], pressure_a, place), number(f[pressure_b], pressure_b, place)};
-  l.row.reference_n = number(f[reference], reference, place);
-  l.row.stroke_um = static_cast<int>(whole(f[stroke], stroke, -int_max, int_max, place));
-  l.row.oil_c = number(f[oil], oil, place);
-  l.row.line = place.line;
-  l.jack_serial = serial(jack);
-  l.sensor_serial = {serial(sensor_a), serial(sensor_b)};
-  l.origin = read_origin(f[origin], place);
-  const auto taken = parse_time(f[taken_at].text);
-  if (!taken) {
-    throw place.problem(
-        f[taken_at].at,
-        fmt::format("taken_at '{}' is no time; write 2026-05-04T09:30:00+02:00", shown(f[taken_at].text)));
-  }
-  l.taken_s = *taken;
-  return l;
+  const auto serial = [&](std::size_t c) { return static_cast<std::uint32_t>(csv.whole(c, 1, serial_max)); };
+  same(jack, serial(jack), runs.jack_serial);
+  same(sensor_a, serial(sensor_a), runs.sensor_serial[0]);
+  same(sensor_b, serial(sensor_b), runs.sensor_serial[1]);
+  same(origin, read_origin(csv), runs.origin);
+  if (csv.has(cell_serial)) same(cell_serial, read_cell(csv), runs.cell);
 }
 
-void check_same(const Line& l, const Runs& runs, const Place& place) {
-  const auto differs = [&](std::size_t c) {
-    return place.problem(l.fields[c].at,
-                         fmt::format("{} changes within the file; one file holds one jack with its "
-                                     "sensors, so split it",
-                                     column_names[c]));
-  };
-  if (l.jack_serial != runs.jack_serial) throw differs(jack);
-  if (l.sensor_serial[0] != runs.sensor_serial[0]) throw differs(sensor_a);
-  if (l.sensor_serial[1] != runs.sensor_serial[1]) throw differs(sensor_b);
-  if (l.origin != runs.origin) throw differs(origin);
-}
-
-// Pressures and reference force against the row before of the same run and direction.
-void check_order(const Line& l, const RunRow& before, const Place& place) {
-  const double sign = l.row.direction == Direction::up ? 1.0 : -1.0;
+// Pressures and reference force against the row before of the same series and direction.
+void check_order(const Csv& csv, const RunRow& row, const RunRow& before) {
+  const double sign = row.direction == Direction::up ? 1.0 : -1.0;
   const auto check = [&](std::size_t c, double now, double earlier) {
     if (sign * (now - earlier) > 0.0) return;
-    throw place.problem(
-        l.fields[c].at,
-        fmt::format("{} does not {} after line {} of the same run; sort out the run and take it again",
-                    column_names[c], sign > 0 ? "rise" : "fall", before.line));
+    throw csv.problem(
+        c, fmt::format("{} does not {} after line {} of the same run; sort out the run and take it again",
+                       csv.column_name(c), sign > 0 ? "rise" : "fall", before.line));
   };
-  check(pressure_a, l.row.pressure_mbar[0], before.pressure_mbar[0]);
-  check(pressure_b, l.row.pressure_mbar[1], before.pressure_mbar[1]);
-  check(reference, l.row.reference_n, before.reference_n);
-}
-
-// Takes the next line off text, without its line end.
-std::string_view next_line(std::string_view& text) {
-  const std::size_t end = text.find('\n');
-  std::string_view line = text.substr(0, end);
-  text.remove_prefix(end == text.npos ? text.size() : end + 1);
-  if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
-  return line;
+  check(pressure_a, row.pressure_mbar[0], before.pressure_mbar[0]);
+  check(pressure_b, row.pressure_mbar[1], before.pressure_mbar[1]);
+  check(reference, row.reference_n, before.reference_n);
 }
 
 }  // namespace
 
-Runs read_runs(std::string_view text, const std::string& name) {
-  if (text.starts_with("\xEF\xBB\xBF") || text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF")) {
-    throw Place{name, 1}.problem(0, "the file starts with a byte-order mark; save it as UTF-8 without one");
-  }
-  if (text.empty()) throw Place{name, 1}.problem(0, "the file is empty; the first line names the columns");
-  int line_number = 1;
-  const Order order = read_header(next_line(text), Place{name, line_number});
+Runs read_runs(std::string_view text, const std::string& name, const CsvOptions& options) {
+  Csv csv{text, name, options, columns};
+  check_cell_columns(csv);
   Runs runs{};
   runs.name = name;
+  runs.ambient_declared = csv.has(ambient);
   std::map<std::pair<int, Direction>, RunRow> last;
-  while (!text.empty()) {
-    const Place place{name, ++line_number};
-    const Line l = read_line(next_line(text), order, place);
-    if (runs.rows.empty()) {
-      runs.jack_serial = l.jack_serial;
-      runs.sensor_serial = l.sensor_serial;
-      runs.origin = l.origin;
-      runs.last_taken_s = l.taken_s;
+  while (csv.next()) {
+    const RunRow row = read_row(csv);
+    read_identity(csv, runs);
+    if (row.direction != Direction::zero) {
+      const auto key = std::pair{row.run, row.direction};
+      if (const auto before = last.find(key); before != last.end()) check_order(csv, row, before->second);
+      last.insert_or_assign(key, row);
     }
-    check_same(l, runs, place);
-    const auto key = std::pair{l.row.run, l.row.direction};
-    if (l.row.direction != Direction::zero) {
-      if (const auto before = last.find(key); before != last.end()) check_order(l, before->second, place);
-      last.insert_or_assign(key, l.row);
-    }
-    runs.last_taken_s = std::max(runs.last_taken_s, l.taken_s);
-    runs.rows.push_back(l.row);
+    runs.last_taken_s = runs.rows.empty() ? row.taken_s : std::max(runs.last_taken_s, row.taken_s);
+    runs.rows.push_back(row);
   }
-  if (runs.rows.empty()) throw Place{name, 2}.problem(0, "no runs below the header; add the readings");
+  if (runs.rows.empty()) {
+    throw bad_input(fmt::format("{}:2:1: no runs below the header; add the readings", name));
+  }
   return runs;
 }
 

@@ -4,23 +4,18 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <set>
 
 #include "host-tool/base/problem.hpp"
+#include "host-tool/gauge/classify.hpp"
+#include "host-tool/gauge/run_rules.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
-constexpr double judged_from =
-    0.2;  // of the largest force: ISO 7500-1 verifies from a fifth upwards (from memory)
 constexpr std::array<const char*, 2> channel_name{"A", "B"};
-
-double largest_reference(const Runs& runs) {
-  double largest = 0.0;
-  for (const auto& r : runs.rows) largest = std::max(largest, r.reference_n);
-  return largest;
-}
+constexpr double reference_ppm_default = 1000.0;  // k = 2; a cell that nobody declared
+constexpr double practice_percent = 2.0;          // rule of practice of the trade
 
 std::vector<Observation> readings(const Runs& runs, Direction direction, std::size_t channel) {
   std::vector<Observation> out;
@@ -30,56 +25,36 @@ std::vector<Observation> readings(const Runs& runs, Direction direction, std::si
   return out;
 }
 
-// The lowest degree that lack of fit does not reject. Without repeats nothing is rejected and the line is
-// kept.
-int choose_degree(const Column& column) {
-  return column.line.lack_of_fit.rejected && column.quadratic ? 2 : 1;
-}
-
 void check_options(const TableOptions& o) {
-  if (o.points < 5 || o.points > 24)
+  if (o.points && (*o.points < points_min || *o.points > points_max)) {
     throw refused("a gauge table has 5 to 24 points a column; change --points");
-  if (o.degree && *o.degree != 1 && *o.degree != 2) {
-    throw refused("a gauge table is fitted with degree 1 or 2; change --degree");
+  }
+  if (o.degree && (*o.degree < 1 || *o.degree > table_degree_max)) {
+    throw refused("a gauge table is fitted with degree 1, 2 or 3; change --degree");
   }
 }
 
-// Equal steps of pressure from the lowest to the highest reading, in whole mbar inside them.
-std::vector<Point> make_points(const Fit& fit, double low, double high, int count, const std::string& where) {
-  const double first = std::ceil(low);
-  const double step = (std::floor(high) - first) / (count - 1);
-  std::vector<Point> points;
-  for (int i = 0; i < count; ++i) {
-    const double pressure = std::floor(first + step * i);
-    const double force = std::round(fit.at(pressure));
-    const bool in_range = pressure >= 0.0 && force >= 1.0 && pressure <= 2e6 && force <= 1e8;
-    const bool rises = points.empty() ||
-                       (in_range && pressure > points.back().pressure_mbar && force > points.back().force_n);
-    if (!in_range || !rises) {
-      throw refused(
-          fmt::format("{}: the fitted table does not rise at {} mbar ({} N); look at the runs, or use "
-                      "--degree 1",
-                      where, pressure, force));
-    }
-    points.push_back({static_cast<std::uint32_t>(pressure), static_cast<std::uint32_t>(force)});
+// The lowest degree that lack of fit does not reject; where all are rejected, the highest. Without repeats
+// nothing is rejected and the line is kept.
+void take_degree(Column& column, const std::optional<int>& degree) {
+  column.forced = degree.has_value();
+  const auto fits = [&](const Fit& f) { return degree ? f.degree == *degree : !f.lack_of_fit.rejected; };
+  const auto found = std::find_if(column.candidates.begin(), column.candidates.end(), fits);
+  if (found == column.candidates.end() && column.forced) {
+    throw refused(fmt::format("too few readings for degree {}; use a lower --degree", *degree));
   }
-  return points;
+  column.taken = found == column.candidates.end()
+                     ? column.candidates.size() - 1
+                     : static_cast<std::size_t>(found - column.candidates.begin());
 }
 
-// Largest distance between the table's straight lines and its curve, looked for at 32 places in each step.
-double interpolation_error(const Fit& fit, const std::vector<Point>& points) {
-  constexpr int places = 32;
-  double largest = 0.0;
-  for (std::size_t i = 0; i + 1 < points.size(); ++i) {
-    const double low = points[i].pressure_mbar;
-    const double width = points[i + 1].pressure_mbar - low;
-    for (int k = 0; k <= places; ++k) {
-      const double pressure = low + width * k / places;
-      const double table = *interpolate(points, pressure);
-      largest = std::max(largest, std::abs(table - fit.at(pressure)));
-    }
+void flag_readings(Column& column) {
+  const auto& figures = column.chosen().reading;
+  for (std::size_t i = 0; i < figures.size(); ++i) {
+    const auto& f = figures[i];
+    if (!f.outlier && !f.high_leverage) continue;
+    column.flagged.push_back({column.lines[i], f.residual, f.leverage, f.studentised, f.outlier});
   }
-  return largest;
 }
 
 double largest_percent(const Fit& fit, const std::vector<Observation>& all, double from_n) {
@@ -90,140 +65,172 @@ double largest_percent(const Fit& fit, const std::vector<Observation>& all, doub
   return largest;
 }
 
-void check_zero(const Runs& runs) {
-  const double limit = 0.005 * largest_reference(runs);
-  for (const auto& r : runs.rows) {
-    if (r.direction == Direction::zero && !(std::abs(r.reference_n) <= limit)) {
-      throw refused(
-          fmt::format("{}:{}: the reference cell reads {:.0f} N at no load, more than 0.5 % of the largest "
-                      "force; zero it and take the run again",
-                      runs.name, r.line, r.reference_n));
-    }
-  }
-}
-
-void check_set_points(const Runs& runs) {
-  std::set<int> up;
-  for (const auto& r : runs.rows) {
-    if (r.direction == Direction::up) up.insert(r.set_point_n);
-  }
-  if (up.size() < 5) {
-    throw refused(fmt::format("{}: {} set points going up; a table needs at least 5", runs.name, up.size()));
-  }
-}
-
 void check_residual(const Runs& runs, const Column& column, std::size_t channel) {
   if (column.largest_percent <= 1.0) return;
+  throw refused(
+      fmt::format("{}: channel {}: a reading lies {:.2f} % off the fitted curve, more than 1 %; look for "
+                  "air, friction or a wrong reading and take the run again",
+                  runs.name, channel_name[channel], column.largest_percent));
+}
+
+const Fit* friction_curve(const Table& t, std::size_t channel) {
+  const Column& down = t.decreasing[channel];
+  return down.candidates.empty() ? nullptr : &down.chosen();
+}
+
+BudgetLine budget_with(const Table& t, std::size_t channel, double pressure_mbar, double interpolation_n) {
+  return budget_at(pressure_mbar, t.increasing[channel].chosen(), friction_curve(t, channel),
+                   t.scatter[channel], t.options.declared, t.reference_ppm, interpolation_n);
+}
+
+// A tenth of the expanded uncertainty that there is without interpolation.
+void fill_points(Table& t, const Runs& runs, Direction direction, std::size_t channel) {
+  Column& column = direction == Direction::up ? t.increasing[channel] : t.decreasing[channel];
+  if (column.candidates.empty()) return;
+  const auto all = readings(runs, direction, channel);
+  const auto [low, high] =
+      std::minmax_element(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
+  PointsWanted wanted{low->x, high->x, t.options.points, {}, {}};
+  wanted.allowed_n = [&](double p) { return 0.1 * budget_with(t, channel, p, 0.0).expanded_n; };
+  wanted.where = fmt::format("{}: channel {}, {}", runs.name, channel_name[channel],
+                             direction == Direction::up ? "up" : "down");
+  auto chosen = choose_points(column.chosen(), wanted);
+  column.points = std::move(chosen.points);
+  column.interpolation_n = chosen.error_n;
+  column.interpolation_share = chosen.error_share;
+}
+
+// The relative uncertainty grows towards low forces: a fifth of the largest force is looked at besides the
+// points.
+void fill_budget(Table& t, const Runs& runs) {
+  const double from = judged_from * largest_reference(runs);
+  for (std::size_t channel = 0; channel < 2; ++channel) {
+    const auto& points = t.increasing[channel].points;
+    std::vector<BudgetLine> judged;
+    for (const auto& p : points) t.budget[channel].push_back(budget_at(t, channel, p.pressure_mbar));
+    const auto fifth = t.increasing[channel].chosen().inverse(from, points.front().pressure_mbar,
+                                                              points.back().pressure_mbar);
+    if (fifth) judged.push_back(budget_at(t, channel, fifth->x));
+    for (const auto& line : t.budget[channel]) {
+      if (line.force_n >= from) judged.push_back(line);
+    }
+    for (const auto& line : judged) {
+      if (line.expanded_percent > t.worst.expanded_percent) t.worst = line;
+    }
+  }
+  t.uncertainty_ppm = static_cast<std::uint32_t>(std::ceil(1e4 * t.worst.expanded_percent));
+  t.within_practice = t.worst.expanded_percent <= practice_percent;
+}
+
+// Both columns must hold the initial force with the reading's uncertainty to spare: the controller refuses an
+// initial force outside its columns, and a reading below the first point is no force.
+double lowest_initial(const Table& t) {
+  double lowest = 0.0;
+  for (const auto& lines : t.budget) {
+    lowest = std::max(lowest, std::ceil(lines.front().force_n + lines.front().expanded_n));
+  }
+  return lowest;
+}
+
+void note(Table& t, bool when, const std::string& text) {
+  if (when) t.notes.push_back(text);
+}
+
+void fill_notes(Table& t, const Runs& runs) {
+  const Declared& d = t.options.declared;
+  note(t, !t.cell, "the runs declare no reference cell: its class, range and due date were not checked");
+  note(t, !d.reference_ppm && !(t.cell && t.cell->expanded_ppm),
+       "uncertainty of the reference cell assumed as 0.10 % (k = 2); declare that of its certificate "
+       "(--reference-ppm, or the column cell_ppm)");
+  note(t, t.decreasing[0].candidates.empty(),
+       "no decreasing run: lift-off and reversibility are not covered");
+  note(t, t.scatter[0].series < 2,
+       "one series only: what differs from series to series is not in the uncertainty");
+  note(t, !runs.ambient_declared, "no ambient temperature in the runs: the oil's was judged in its place");
+  std::string missing;
+  const auto lacks = [&](bool when, const char* what) {
+    if (when) missing += (missing.empty() ? "" : ", ") + std::string{what};
+  };
+  lacks(d.temperature_k * d.temperature_ppm_per_k <= 0.0,
+        "temperature (--temperature-k, --temperature-ppm-per-k)");
+  lacks(d.sensor_ppm <= 0.0, "linearity and drift of the sensors (--sensor-ppm)");
+  lacks(d.friction_scatter_percent <= 0.0, "friction from pull to pull (--friction-scatter-percent)");
+  note(t, !missing.empty(), "not declared and not in the uncertainty: " + missing);
+  note(t, d.friction_scatter_percent > 0.0 && t.decreasing[0].candidates.empty(),
+       "friction scatter was declared, but only a decreasing run shows the friction: it is not in the "
+       "uncertainty");
+}
+
+void check_class_wanted(const Table& t) {
+  if (!t.options.class_wanted) return;
+  const int wanted = *t.options.class_wanted;
+  if (t.iso_class.tenths != 0 && t.iso_class.tenths <= wanted) return;
   throw refused(fmt::format(
-      "{}: channel {}: a reading lies {:.2f} % off the fitted curve, more than 1 %; look for air, "
-      "friction or a wrong reading and take the run again",
-      runs.name, channel_name[channel], column.largest_percent));
+      "class {:g} is wanted, but {}; look at the levels, or ask for less with --class-wanted", wanted / 10.0,
+      t.iso_class.tenths == 0 ? "the class is not stated: " + t.iso_class.not_stated
+                              : fmt::format("the runs keep class {:g}", t.iso_class.tenths / 10.0)));
 }
 
-// Errors of each set point of the increasing branch from a fifth of the largest force upwards. The indicated
-// force of a level is the table's at the mean pressure; each reference is brought to that pressure along the
-// curve.
-IsoClass classify(const Runs& runs, const Column& column, std::size_t channel) {
-  std::map<int, std::vector<const RunRow*>> levels;
-  for (const auto& r : runs.rows) {
-    if (r.direction == Direction::up && r.reference_n >= judged_from * largest_reference(runs)) {
-      levels[r.set_point_n].push_back(&r);
-    }
-  }
-  LevelErrors worst{};
-  bool repeated = !levels.empty();
-  for (const auto& [set_point, rows] : levels) {
-    repeated = repeated && rows.size() >= 3;
-    double mean_pressure = 0.0;
-    for (const auto* r : rows) mean_pressure += r->pressure_mbar[channel] / static_cast<double>(rows.size());
-    std::vector<double> reference;
-    for (const auto* r : rows) {
-      const double shift = mean_pressure - r->pressure_mbar[channel];
-      reference.push_back(r->reference_n + column.chosen().slope(mean_pressure) * shift);
-    }
-    const auto e = level_errors({column.chosen().at(mean_pressure), reference});
-    if (std::abs(e.accuracy_percent) > std::abs(worst.accuracy_percent))
-      worst.accuracy_percent = e.accuracy_percent;
-    worst.repeatability_percent = std::max(worst.repeatability_percent, e.repeatability_percent);
-  }
-  return {repeated ? class_tenths(worst) : 0, worst};
-}
-
-IsoClass worse(const IsoClass& a, const IsoClass& b) {
-  if (a.tenths == 0) return a;
-  return b.tenths == 0 || b.tenths > a.tenths ? b : a;
+double settled_reference(const Declared& d, const std::optional<ReferenceCell>& cell) {
+  if (d.reference_ppm) return *d.reference_ppm;
+  return cell && cell->expanded_ppm ? static_cast<double>(*cell->expanded_ppm) : reference_ppm_default;
 }
 
 }  // namespace
-
-std::optional<double> interpolate(const std::vector<Point>& points, double pressure_mbar) {
-  if (points.empty() || !(pressure_mbar >= points.front().pressure_mbar)) return std::nullopt;
-  for (std::size_t i = 1; i < points.size(); ++i) {
-    const auto& a = points[i - 1];
-    const auto& b = points[i];
-    if (pressure_mbar > b.pressure_mbar) continue;
-    const double part = (pressure_mbar - a.pressure_mbar) / (b.pressure_mbar - a.pressure_mbar);
-    return a.force_n + part * (b.force_n - a.force_n);
-  }
-  return std::nullopt;
-}
 
 Column fit_column(const Runs& runs, Direction direction, std::size_t channel, const TableOptions& options) {
   check_options(options);
   const auto all = readings(runs, direction, channel);
   Column column{};
   if (all.empty()) return column;
-  column.line = fit_polynomial(all, 1);
+  for (const auto& r : runs.rows) {
+    if (r.direction == direction) column.lines.push_back(r.line);
+  }
   std::set<double> distinct;
   for (const auto& o : all) distinct.insert(o.x);
-  if (distinct.size() > 3) column.quadratic = fit_polynomial(all, 2);
-  column.forced = options.degree.has_value();
-  column.degree = options.degree.value_or(choose_degree(column));
-  if (column.degree == 2 && !column.quadratic)
-    throw refused("too few readings for a quadratic; use --degree 1");
-
-  const auto [low, high] =
-      std::minmax_element(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
-  const auto where = fmt::format("{}: channel {}, {}", runs.name, channel_name[channel],
-                                 direction == Direction::up ? "up" : "down");
-  column.points = make_points(column.chosen(), low->x, high->x, options.points, where);
-  column.interpolation_n = interpolation_error(column.chosen(), column.points);
+  for (int degree = 1; degree <= table_degree_max; ++degree) {
+    // One reading more than it takes, or the curve only threads its readings.
+    const bool carried = distinct.size() > static_cast<std::size_t>(degree) + 1;
+    if (degree == 1 || carried)
+      column.candidates.push_back(fit_polynomial(all, degree, options.through_origin));
+  }
+  take_degree(column, options.degree);
   column.largest_percent = largest_percent(column.chosen(), all, judged_from * largest_reference(runs));
+  flag_readings(column);
   return column;
 }
 
-std::uint32_t expanded_uncertainty(const Runs& runs, const std::array<Column, 2>& increasing,
-                                   const TableOptions& options) {
-  const double from = judged_from * largest_reference(runs);
-  const double reference = options.reference_ppm * 1e-6 / 2.0;
-  const double other = options.other_ppm * 1e-6;
-  double largest = 0.0;
-  for (const auto& column : increasing) {
-    const double scatter = column.chosen().residual_sd / from;
-    const double interpolation = column.interpolation_n / from / std::sqrt(3.0);  // rectangular
-    largest = std::max(largest, std::sqrt(scatter * scatter + interpolation * interpolation));
-  }
-  const double u = std::sqrt(largest * largest + reference * reference + other * other);
-  return static_cast<std::uint32_t>(std::ceil(2.0 * u * 1e6));
-}
-
 Table make_table(const Runs& runs, const TableOptions& options) {
-  check_set_points(runs);
-  check_zero(runs);
+  check_options(options);
+  check_runs(runs, options.class_wanted);
   Table t{};
   t.jack_serial = runs.jack_serial;
   t.sensor_serial = runs.sensor_serial;
   t.origin = runs.origin;
   t.calibrated_s = runs.last_taken_s;
   t.due_s = runs.last_taken_s + options.valid_s;
+  t.cell = runs.cell;
+  t.options = options;
+  t.reference_ppm = settled_reference(options.declared, runs.cell);
   for (std::size_t channel = 0; channel < 2; ++channel) {
     t.increasing[channel] = fit_column(runs, Direction::up, channel, options);
     t.decreasing[channel] = fit_column(runs, Direction::down, channel, options);
     check_residual(runs, t.increasing[channel], channel);
+    t.scatter[channel] = scatter_of(runs, channel, t.increasing[channel].chosen());
+    t.lower_limit[channel] = lower_limit(t.increasing[channel].chosen().residual_sd);
+    fill_points(t, runs, Direction::up, channel);
+    fill_points(t, runs, Direction::down, channel);
   }
-  t.iso_class = worse(classify(runs, t.increasing[0], 0), classify(runs, t.increasing[1], 1));
-  t.uncertainty_ppm = expanded_uncertainty(runs, t.increasing, options);
+  fill_budget(t, runs);
+  t.lowest_initial_n = lowest_initial(t);
+  t.iso_class = classify(runs, t);
+  check_class_wanted(t);
+  fill_notes(t, runs);
   return t;
+}
+
+BudgetLine budget_at(const Table& t, std::size_t channel, double pressure_mbar) {
+  return budget_with(t, channel, pressure_mbar, t.increasing[channel].interpolation_n);
 }
 
 }  // namespace strandproof::host::gauge

@@ -1,35 +1,66 @@
 // A gauge table made of calibration runs: for each channel a fit of force over pressure on the increasing
-// branch (pulling) and, where runs go down, on the decreasing one (lowering, lift-off), and its points as the
-// controller holds them. In memory only; table_file.hpp keeps it on disk.
+// branch (pulling) and, where runs go down, on the decreasing one (lowering, lift-off), its points as the
+// controller holds them, class and uncertainty. In memory only; table_file.hpp keeps it on disk.
 #pragma once
 
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <vector>
 
+#include "host-tool/gauge/budget.hpp"
 #include "host-tool/gauge/fit.hpp"
 #include "host-tool/gauge/iso_class.hpp"
+#include "host-tool/gauge/points.hpp"
 #include "host-tool/gauge/runs.hpp"
 
 namespace strandproof::host::gauge {
 
-struct Point {
-  std::uint32_t pressure_mbar;
-  std::uint32_t force_n;
-  friend bool operator==(const Point&, const Point&) = default;
+inline constexpr int table_degree_max = 3;
+
+// A reading that the fit flags; it stays in the fit.
+struct FlaggedReading {
+  int line;  // of the runs' file
+  double residual_n;
+  double leverage;
+  double studentised;
+  bool outlier;  // false: only its leverage is high
 };
 
 struct Column {
-  std::vector<Point> points;  // 5 to 24, both strictly rising; empty: the branch was not calibrated
-  int degree;                 // 1 or 2, of the fit that the points lie on
-  bool forced;                // the degree was asked for, not chosen by lack of fit
-  Fit line;
-  std::optional<Fit> quadratic;  // absent where the readings carry no second degree
-  double interpolation_n;        // largest distance of the table from its curve, rounding to 1 N included
-  double largest_percent;        // largest residual of the chosen fit, % of the reference at that reading
+  std::vector<Point> points;     // 5 to 24, both strictly rising; empty: the branch was not calibrated
+  std::vector<Fit> candidates;   // degree 1, 2, 3 as far as the readings carry them
+  std::size_t taken = 0;         // of the candidates: what the points lie on
+  bool forced = false;           // the degree was asked for, not chosen by lack of fit
+  double interpolation_n = 0.0;  // largest distance of the table from its curve, rounding to 1 N included
+  double interpolation_share =
+      0;  // of a tenth of the expanded uncertainty, largest; below 1 unless points forced
+  double largest_percent = 0.0;  // largest residual of the chosen fit, % of the reference at that reading
+  std::vector<FlaggedReading> flagged;
+  std::vector<int> lines;  // of the runs' file, for each reading of the fits
 
-  [[nodiscard]] const Fit& chosen() const { return degree == 2 ? *quadratic : line; }
+  [[nodiscard]] bool empty() const { return points.empty(); }
+  [[nodiscard]] const Fit& chosen() const { return candidates[taken]; }
+};
+
+// An outside laboratory's table: its own figures, none of ours.
+struct Imported {
+  std::string issuer;
+  std::string certificate;
+};
+
+// Everything that decides the table besides the runs; kept in the table's file, so that it can be made again.
+struct TableOptions {
+  std::optional<int> degree = std::nullopt;  // 1 to 3; nothing: the lowest that lack of fit does not reject
+  bool through_origin = false;
+  std::optional<int> points =
+      std::nullopt;                      // 5 to 24; nothing: the fewest that keep a tenth of the uncertainty
+  std::int64_t valid_s = 182LL * 86400;  // from the last reading to the due date (6 months: UFGS 02490)
+  std::optional<int> class_wanted = std::nullopt;  // tenths; a worse result or cell is refused
+  Declared declared = {};
+  CsvOptions csv = {};
+  ClassLimits limits = {};  // no rows: class not stated
 };
 
 struct Table {
@@ -40,35 +71,31 @@ struct Table {
   std::int64_t due_s;
   std::array<Column, 2> increasing;  // channels A and B
   std::array<Column, 2> decreasing;
-  IsoClass iso_class;             // worse of the two channels, increasing branch
-  std::uint32_t uncertainty_ppm;  // expanded, k = 2, of the reading; what it holds is in expanded_uncertainty
+  std::optional<ReferenceCell> cell;
+  std::optional<Imported> imported;  // then candidates, budget and class are empty
+  IsoClass iso_class;                // worse of the two channels, increasing branch
+  std::array<LowerLimit, 2> lower_limit;
+  std::array<Scatter, 2> scatter;
+  double reference_ppm;                           // k = 2, as it went into the budget
+  std::array<std::vector<BudgetLine>, 2> budget;  // at each point of the increasing columns
+  BudgetLine worst;                // largest relative one from a fifth of the largest force, of both channels
+  std::uint32_t uncertainty_ppm;   // expanded, of the reading: that of worst, rounded up
+  bool within_practice;            // worst within 2 %: a rule of practice, not of a standard
+  double lowest_initial_n;         // an initial force below it is not surely inside both columns
+  std::vector<std::string> notes;  // what a reader must know, one line each
+  TableOptions options;
 };
 
-struct TableOptions {
-  std::optional<int> degree = std::nullopt;  // 1 or 2; nothing: the lowest that lack of fit does not reject
-  int points = 12;                           // 5 to 24 for a quadratic; a straight line takes the same
-  std::int64_t valid_s = 182LL * 86400;      // from the last reading to the due date (6 months: UFGS 02490)
-  std::uint32_t reference_ppm =
-      1000;                     // expanded uncertainty (k = 2) of the reference cell, of its certificate
-  std::uint32_t other_ppm = 0;  // standard uncertainty of what the runs do not show: temperature, drift
-};
-
-// Least squares of one branch of one channel (0: A, 1: B). Throws Problem (refused) as fit_polynomial does.
+// Least squares of one branch of one channel (0: A, 1: B), without points. Throws Problem (refused) as
+// fit_polynomial does.
 Column fit_column(const Runs& runs, Direction direction, std::size_t channel, const TableOptions& options);
 
-// The whole table. Throws Problem (refused) with fewer than five set points going up, a residual above 1 % of
-// its reading at or above a fifth of the largest force, a reference cell whose zero is off by more than 0.5 %
-// of the largest force (all three common practice), or points that do not rise.
+// The whole table. Throws Problem (refused), naming the line and the remedy, by the rules of run_rules.hpp,
+// with a residual above 1 % of its reading at or above a fifth of the largest force (common practice), with
+// points that do not rise, or with a class worse than wanted.
 Table make_table(const Runs& runs, const TableOptions& options);
 
-// Expanded relative uncertainty (k = 2, GUM pattern) in ppm at and above a fifth of the largest force:
-// reference cell, scatter about the fit, interpolation of the table, and other_ppm. Friction scatter from
-// pull to pull, temperature and sensor drift are in it only as far as the runs or other_ppm show them.
-std::uint32_t expanded_uncertainty(const Runs& runs, const std::array<Column, 2>& increasing,
-                                   const TableOptions& options);
-
-// Force of the points at a pressure, by straight lines between them; nothing outside them: never an
-// extrapolation.
-std::optional<double> interpolate(const std::vector<Point>& points, double pressure_mbar);
+// Uncertainty of what the table gives at any pressure inside an increasing column of a fitted table.
+BudgetLine budget_at(const Table& table, std::size_t channel, double pressure_mbar);
 
 }  // namespace strandproof::host::gauge

@@ -2,54 +2,17 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/table_format.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-constexpr const char* format_name = "strandproof gauge table";
-constexpr int format_version = 1;
-
-Json fit_json(const Fit& fit) {
-  Json j;
-  j["coefficients_n_per_mbar_power"] = fit.coefficient;
-  j["standard_errors"] = fit.standard_error;
-  j["residual_sd_n"] = fit.residual_sd;
-  j["residual_dof"] = fit.residual_dof;
-  j["largest_residual_n"] = fit.largest_residual;
-  const auto& l = fit.lack_of_fit;
-  if (!l.available) {
-    j["lack_of_fit"] = nullptr;
-    return j;
-  }
-  j["lack_of_fit"] = {{"f", l.f},
-                      {"f_limit_5_percent", l.f_limit},
-                      {"groups_dof", l.groups_dof},
-                      {"pure_dof", l.pure_dof},
-                      {"pure_sd_n", l.pure_sd},
-                      {"rejected", l.rejected}};
-  return j;
-}
-
-Json column_json(const Column& column) {
-  Json points = Json::array();
-  for (const auto& p : column.points) points.push_back({p.pressure_mbar, p.force_n});
-  Json j;
-  j["points_mbar_n"] = points;
-  if (column.points.empty()) return j;
-  j["degree"] = column.degree;
-  j["degree_chosen_by"] = column.forced ? "request" : "lack of fit";
-  j["interpolation_error_n"] = column.interpolation_n;
-  j["largest_residual_percent"] = column.largest_percent;
-  j["straight_line"] = fit_json(column.line);
-  if (column.quadratic) j["quadratic"] = fit_json(*column.quadratic);
-  return j;
-}
 
 // Field access whose every failure names the file, the field and the remedy.
 class Reader {
@@ -79,6 +42,29 @@ class Reader {
     const auto t = parse_time(text(key));
     if (!t) throw problem(key, "is not a time such as 2026-05-04T07:30:00Z");
     return *t;
+  }
+
+  // A number from low to high; nothing where the file says null.
+  [[nodiscard]] std::optional<double> maybe(const char* key, double low, double high) const {
+    const Json& j = field(key);
+    if (j.is_null()) return std::nullopt;
+    const bool good = j.is_number() && j.get<double>() >= low && j.get<double>() <= high;
+    if (!good) throw problem(key, fmt::format("is not a number from {:g} to {:g}", low, high));
+    return j.get<double>();
+  }
+  [[nodiscard]] double real(const char* key, double low, double high) const {
+    const auto value = maybe(key, low, high);
+    if (!value) throw problem(key, "is null");
+    return *value;
+  }
+  [[nodiscard]] std::optional<int> maybe_int(const char* key, int low, int high) const {
+    const auto value = maybe(key, low, high);
+    return value ? std::optional{static_cast<int>(*value)} : std::nullopt;
+  }
+  [[nodiscard]] bool flag(const char* key) const {
+    const Json& j = field(key);
+    if (!j.is_boolean()) throw problem(key, "is neither true nor false");
+    return j.get<bool>();
   }
 
   [[nodiscard]] Problem problem(const std::string& key, const std::string& what) const {
@@ -135,6 +121,32 @@ Json parse(std::string_view text, const std::string& name) {
   }
 }
 
+Declared read_declared(const Reader& r) {
+  Declared d{};
+  const auto reference = r.maybe("reference_ppm", 0, 1e6);
+  if (reference) d.reference_ppm = static_cast<std::uint32_t>(*reference);
+  d.resolution_n = r.real("resolution_n", 0, 1e6);
+  d.temperature_k = r.real("temperature_k", 0, 1e3);
+  d.temperature_ppm_per_k = r.real("temperature_ppm_per_k", 0, 1e6);
+  d.sensor_ppm = r.real("sensor_ppm", 0, 1e6);
+  d.friction_scatter_percent = r.real("friction_scatter_percent", 0, 100);
+  d.other_ppm = r.real("other_ppm", 0, 1e6);
+  return d;
+}
+
+ClassLimits read_limits(const Reader& r) {
+  ClassLimits l{r.text("edition"), r.text("checked_by"), r.text("date"), {}, r.text("incomplete")};
+  const Json& rows = r.field("rows");
+  if (!rows.is_array()) throw r.problem("rows", "is no list");
+  for (const Json& row : rows) {
+    const bool good = row.is_array() && row.size() == 6 &&
+                      std::all_of(row.begin(), row.end(), [](const Json& n) { return n.is_number(); });
+    if (!good) throw r.problem("rows", "holds a row that is not six numbers");
+    l.rows.push_back({row[0].get<int>(), row[1], row[2], row[3], row[4], row[5]});
+  }
+  return l;
+}
+
 }  // namespace
 
 std::string origin_text(Origin origin) {
@@ -159,28 +171,6 @@ HeldTable held(const Table& t) {
   return h;
 }
 
-std::string to_json(const Table& t, const Source& source) {
-  Json j;
-  j["format"] = format_name;
-  j["version"] = format_version;
-  j["origin"] = origin_text(t.origin);
-  j["jack_serial"] = t.jack_serial;
-  j["sensor_a_serial"] = t.sensor_serial[0];
-  j["sensor_b_serial"] = t.sensor_serial[1];
-  j["calibrated"] = format_time(t.calibrated_s);
-  j["due"] = format_time(t.due_s);
-  j["class_tenths"] = t.iso_class.tenths;
-  j["accuracy_percent"] = t.iso_class.worst.accuracy_percent;
-  j["repeatability_percent"] = t.iso_class.worst.repeatability_percent;
-  j["uncertainty_ppm"] = t.uncertainty_ppm;
-  j["source"] = {{"file", source.file}, {"sha256", source.sha256_hex}};
-  j["columns"] = {{"a_increasing", column_json(t.increasing[0])},
-                  {"a_decreasing", column_json(t.decreasing[0])},
-                  {"b_increasing", column_json(t.increasing[1])},
-                  {"b_decreasing", column_json(t.decreasing[1])}};
-  return j.dump(2) + "\n";
-}
-
 HeldTable from_json(std::string_view text, const std::string& name) {
   const Json json = parse(text, name);
   const Reader top{json, name};
@@ -202,6 +192,27 @@ HeldTable from_json(std::string_view text, const std::string& name) {
   h.decreasing = {read_column(columns, name, "a_decreasing", true),
                   read_column(columns, name, "b_decreasing", true)};
   return h;
+}
+
+TableOptions options_from_json(std::string_view text, const std::string& name) {
+  const Json json = parse(text, name);
+  const Reader top{json, name};
+  if (json.is_object() && json.contains("imported")) {
+    throw bad_input(fmt::format(
+        "{}: an imported table was not fitted here; its issuer's certificate is its report", name));
+  }
+  const Reader r{top.field("fit_options"), name};
+  TableOptions o{};
+  o.degree = r.maybe_int("degree", 1, table_degree_max);
+  o.through_origin = r.flag("through_origin");
+  o.points = r.maybe_int("points", points_min, points_max);
+  o.valid_s = static_cast<std::int64_t>(r.real("valid_s", 1, 366 * 86400.0));
+  o.class_wanted = r.maybe_int("class_wanted_tenths", 1, 100);
+  const std::string separator = r.text("separator");
+  o.csv = csv_options(separator == "\t" ? "tab" : separator, r.text("decimal"));
+  o.declared = read_declared(r);
+  o.limits = read_limits(Reader{r.field("class_limits"), name});
+  return o;
 }
 
 }  // namespace strandproof::host::gauge

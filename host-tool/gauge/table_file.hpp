@@ -1,5 +1,5 @@
-// A gauge table as a JSON file: what the controller will hold, and the figures that it came from, for the
-// people who judge it. The format is in host-tool/README.md.
+// A gauge table as a JSON file: what the controller will hold, the figures that it came from, and the options
+// to make it again. The format is in host-tool/README.md.
 #pragma once
 
 #include <array>
@@ -34,11 +34,16 @@ std::string origin_text(Origin origin);
 
 HeldTable held(const Table& table);
 
+// The same table and source give the same bytes: a table is proved by making it again and comparing.
 std::string to_json(const Table& table, const Source& source);
 
 // Reads what to_json wrote. Throws Problem (fault) naming the file, the field and the remedy: not JSON,
 // another format or version, a field missing or of the wrong kind, points that do not rise or are fewer than
 // 5 or more than 24, serials of zero. A column may be empty only on the decreasing branch.
 HeldTable from_json(std::string_view text, const std::string& name);
+
+// The options that the table was made with, class limits included. Throws Problem (fault) as from_json does,
+// and for an imported table, which was not made of runs.
+TableOptions options_from_json(std::string_view text, const std::string& name);
 
 }  // namespace strandproof::host::gauge

@@ -27,7 +27,8 @@ inline double down_mbar(double force_n) {
   return (force_n - 600.0) / 0.4944;
 }
 
-// runs up, then one down; scatter_n: run r reads (r - 2) * scatter_n beside the ideal force.
+// Series up from zero to zero, the last one with a run down; scatter_n: series r reads (r - 2) * scatter_n
+// beside the ideal force.
 inline std::string ideal_jack(int runs, double scatter_n = 0.0) {
   std::string text{rig_header};
   for (int run = 1; run <= runs; ++run) {
@@ -35,8 +36,11 @@ inline std::string ideal_jack(int runs, double scatter_n = 0.0) {
     for (int f = 15000; f <= 150000; f += 15000) {
       text += rig_row(run, "up", f, up_mbar(f), up_mbar(f), f + (run - 2) * scatter_n);
     }
+    for (int f = 150000; run == runs && f >= 15000; f -= 15000) {
+      text += rig_row(run, "down", f, down_mbar(f), down_mbar(f), f);
+    }
+    text += rig_row(run, "zero", 0, 0, 0, 0);
   }
-  for (int f = 150000; f >= 15000; f -= 15000) text += rig_row(1, "down", f, down_mbar(f), down_mbar(f), f);
   return text;
 }
 
