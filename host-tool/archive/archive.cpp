@@ -115,6 +115,19 @@ std::vector<SentInstruction> Archive::instructions(std::uint32_t bed) const {
   });
 }
 
+std::optional<SentInstruction> Archive::instruction(std::uint32_t device, std::uint32_t id) const {
+  return store_->guarded([&]() -> std::optional<SentInstruction> {
+    const long long d = device, i = id;
+    long long bed = 0, position = 0, sent = 0;
+    std::string hex;
+    store_->session() << "select bed, position, body_hex, sent_s from instruction where device = :d and id = "
+                         ":i",
+        soci::into(bed), soci::into(position), soci::into(hex), soci::into(sent), soci::use(d), soci::use(i);
+    if (!store_->session().got_data()) return std::nullopt;
+    return SentInstruction{device, id, narrow(bed), narrow(position), store_->bytes(hex), sent};
+  });
+}
+
 std::optional<LoadedTable> Archive::table(std::uint32_t device, std::uint32_t revision) const {
   return store_->guarded([&]() -> std::optional<LoadedTable> {
     const long long d = device, r = revision;

@@ -108,6 +108,7 @@ class Archive {
   [[nodiscard]] std::uint32_t next_instruction_id(std::uint32_t device) const;
   void add(const SentInstruction& instruction);
   [[nodiscard]] std::vector<SentInstruction> instructions(std::uint32_t bed) const;
+  [[nodiscard]] std::optional<SentInstruction> instruction(std::uint32_t device, std::uint32_t id) const;
 
   [[nodiscard]] std::optional<LoadedTable> table(std::uint32_t device, std::uint32_t revision) const;
 

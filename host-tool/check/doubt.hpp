@@ -1,0 +1,47 @@
+// Which strands a withdrawn gauge table leaves in doubt. Worked out from the history each time, never stored:
+// records that are fetched after the withdrawal are then judged as well.
+//
+// A pull is in doubt if it was made on the withdrawn revision after the last spot check that this revision
+// passed before it was withdrawn; without such a check, every pull on the revision. Where the reference cell
+// was found wrong no check counts: it was made with that cell.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "host-tool/archive/archive.hpp"
+
+namespace strandproof::host::check {
+
+// A withdrawal with the record after which pulls on its revision are in doubt.
+struct Doubt {
+  archive::HistoryEntry withdrawal;
+  std::uint64_t after;  // sequence; 0: from the first
+};
+
+// Of every withdrawal of this jack, in their order.
+std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device);
+
+// The reason of the withdrawal that reaches this pull, in words; "" if none does.
+std::string doubt_about(const std::vector<Doubt>& doubts, std::uint32_t revision, std::uint64_t sequence);
+
+struct DoubtfulPull {
+  std::uint32_t device, bed, position, reel, revision, verdict;
+  std::string bed_name, strand_name;
+  std::uint64_t sequence;
+  std::int64_t utc_s;  // 0: clock not set
+  std::string reason;
+  std::string signed_off;  // "by ROLE at TIME" of the last sign-off that covers it; "" if there is none
+};
+
+// Every strand of this jack in doubt, in the order in which they were pulled. A strand that was lowered again
+// is left out: nothing of it is in the bed.
+std::vector<DoubtfulPull> doubtful_pulls(const archive::Archive& kept, std::uint32_t device);
+
+// "CHECK FAILED" and so on, REASON of the catalogue.
+std::string reason_text(std::uint32_t reason);
+// failed-check, repair, seal, dropped, reference-cell. Throws Problem (fault) for any other word.
+std::uint32_t reason_number(const std::string& word);
+
+}  // namespace strandproof::host::check

@@ -1,0 +1,55 @@
+// A spot run: a few set points against a reference cell, to see whether the active gauge table still fits the
+// jack. It judges; it mends nothing: what drifts is calibrated again.
+//
+// For each channel and set point, e = (force of the table - reference) / reference. The limits:
+//   pass       |e| within the table's expanded uncertainty (k = 2), and never beyond 2 %
+//   drift      beyond it, within 2 %: the force is still inside the rule of practice, the table's statement
+//   is not withdraw   beyond 2 % at one point of one channel, or a channel's zero off by more than 0.5 % of
+//   the table's
+//              largest pressure (both common practice)
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "host-tool/gauge/runs.hpp"
+#include "host-tool/gauge/table_file.hpp"
+
+namespace strandproof::host::check {
+
+// Numbers as the archive keeps them (HistoryEntry::outcome).
+enum class Verdict : std::uint32_t { pass = 1, drift = 2, withdraw = 3 };
+
+inline constexpr double withdraw_ratio = 0.02;  // the 2 % rule of practice
+inline constexpr double zero_ratio = 0.005;     // of the table's largest pressure; common practice
+
+struct Spot {
+  int set_point_n;
+  double reference_n;
+  std::array<double, 2> shown_n;  // by the table, channels A and B
+  std::array<double, 2> error;    // relative
+};
+
+struct Judgement {
+  Verdict verdict;
+  double pass_ratio;                // the limit that held
+  std::vector<Spot> spots;          // in the order in which they were taken
+  std::array<double, 2> zero_mbar;  // the worst reading of each channel without load
+  double worst_error;               // of all, with its sign
+};
+
+// Throws Problem (refused): made for another jack, other sensors or another origin than the table; taken
+// before the calibration, or with a reference cell that was overdue; fewer than three set points, none at or
+// below 40 % or none at or above 80 % of the table's largest force; a reading outside the table; no zero
+// reading; a table that states no uncertainty, against which nothing can be judged.
+Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& table);
+
+std::string verdict_text(Verdict verdict);  // "PASS", "DRIFT", "WITHDRAW"
+std::string advice(Verdict verdict);        // what to do
+
+// The points and limits of a judgement as one JSON object, for the archive.
+std::string to_json(const Judgement& judgement);
+
+}  // namespace strandproof::host::check
