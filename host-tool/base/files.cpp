@@ -3,6 +3,7 @@
 #include <fcntl.h>
 #include <fmt/core.h>
 #include <sodium.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -10,6 +11,7 @@
 #include <cerrno>
 #include <cstdlib>
 #include <cstring>
+#include <utility>
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
@@ -85,6 +87,38 @@ void write_file(const std::string& path, std::string_view text, unsigned mode) {
     ::unlink(beside.c_str());
     throw;
   }
+}
+
+AppendFile::AppendFile(std::string path)
+    : path_{std::move(path)}, fd_{::open(path_.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644)} {
+  if (fd_ < 0) throw failed(path_, "opened", errno);
+  if (::flock(fd_, LOCK_EX | LOCK_NB) != 0) {
+    ::close(fd_);
+    throw bad_input(path_ + ": another program is writing it; close that program, or name another file");
+  }
+}
+
+AppendFile::~AppendFile() {
+  ::close(fd_);
+}
+
+std::string AppendFile::text() const {
+  if (::lseek(fd_, 0, SEEK_SET) != 0) throw failed(path_, "read", errno);
+  return read_all(fd_, path_);
+}
+
+void AppendFile::append(std::string_view text) {
+  const off_t before = ::lseek(fd_, 0, SEEK_END);
+  try {
+    write_all(fd_, text, path_);
+  } catch (...) {
+    if (before < 0 || ::ftruncate(fd_, before) != 0) throw failed(path_, "shortened again", errno);
+    throw;
+  }
+}
+
+void AppendFile::cut(std::size_t size) {
+  if (::ftruncate(fd_, static_cast<off_t>(size)) != 0 || ::fsync(fd_) != 0) throw failed(path_, "cut", errno);
 }
 
 std::filesystem::path data_folder() {

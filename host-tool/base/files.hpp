@@ -15,6 +15,27 @@ std::string read_file(const std::string& path);
 // path. mode: permission bits of the new file. Throws Problem (fault) naming the file and why.
 void write_file(const std::string& path, std::string_view text, unsigned mode = 0644);
 
+// A file that grows by whole lines, each on the disk before the next: whatever ends the program, what was
+// appended is there. Held by one program at a time.
+class AppendFile {
+ public:
+  // Opens the file, or makes an empty one. Throws Problem (fault) naming the file and why; also if another
+  // program holds it.
+  explicit AppendFile(std::string path);
+  ~AppendFile();
+  AppendFile(const AppendFile&) = delete;
+  AppendFile& operator=(const AppendFile&) = delete;
+
+  [[nodiscard]] const std::string& path() const { return path_; }
+  [[nodiscard]] std::string text() const;  // all of it
+  void append(std::string_view text);      // and flushes it; where that fails the file is as it was before
+  void cut(std::size_t size);              // shortens it to its first size bytes
+
+ private:
+  std::string path_;
+  int fd_;
+};
+
 // Where the host tool keeps its archive and keys: $XDG_DATA_HOME/strandproof, else
 // ~/.local/share/strandproof.
 std::filesystem::path data_folder();

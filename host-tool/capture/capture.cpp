@@ -17,9 +17,9 @@ constexpr std::uint64_t cell_settles_ms = 1'000;  // an instrument averages: it 
 constexpr std::uint64_t unsteady_ms = 20'000;     // a cell that moves for so long spoils the reading
 constexpr double steady_share = 0.0005;   // of the largest set point: spread of ten values of the cell
 constexpr double exercised_share = 0.98;  // of the largest set point
-constexpr double unloaded_share = 0.02;   // of the exercise
+constexpr double unloaded_share = 0.02;   // of the largest force or pressure so far
 constexpr double no_load_share = 0.005;   // common practice; the fit refuses more
-constexpr double same_top_share = 0.97;   // of the pressure at the top: the decreasing run begins there
+constexpr double same_top_share = 0.93;   // of the moving ram's pressure at the top; at rest it falls
 
 std::string kn(double force_n) {
   return fmt::format("{:.2f} kN", force_n / 1e3);
@@ -58,6 +58,7 @@ std::vector<Event> Capture::take() {
 
 void Capture::jack(const JackSample& sample) {
   jack_ = sample;
+  highest_mbar_ = std::max(highest_mbar_, sample.pressure_mbar[0]);
   approach_.add(sample);
   if (approach_.moving() != Motion::still) {
     if (!entries_.empty()) note("the ram moved before both values were entered; the first one is forgotten");
@@ -159,18 +160,22 @@ void Capture::exercise(int top) {
     loaded_ = at_top(top);
     if (!loaded_) return;
   }
-  const bool low = settings_.typed ? jack_->pressure_mbar[0] <= unloaded_share * approach_.highest_mbar()
-                                   : *cell_n_ <= unloaded_share * top;
-  if (low && approach_.last_move() == Motion::down && at_rest()) {
+  if (unloaded() && approach_.last_move() == Motion::down && at_rest()) {
     note("exercised");
     return next();
   }
   tell(Motion::down, 0, "exercise: lower to no load, then let go");
 }
 
+// Where the cell has no line of its own, by the pressure; the person's entry decides in the end.
+bool Capture::unloaded() const {
+  return settings_.typed ? jack_->pressure_mbar[0] <= unloaded_share * highest_mbar_
+                         : *cell_n_ <= unloaded_share * top_n();
+}
+
 void Capture::zero(const Step& step) {
   wait_s_ = 0;
-  if (approach_.last_move() == Motion::up || approach_.moving() != Motion::still) {
+  if (approach_.last_move() == Motion::up || approach_.moving() != Motion::still || !unloaded()) {
     return tell(Motion::down, 0, "zero: lower to no load, let go, then touch nothing for 30 s");
   }
   const auto off = [&](double force) {
@@ -191,7 +196,7 @@ void Capture::zero(const Step& step) {
   entries_.clear();
   if (much(*force)) {
     events_.push_back({Event::What::rejected, off(*force), std::nullopt});
-    return;
+    return tell(Motion::down, 0, off(*force));
   }
   accept(step, *rest, *force);
 }
@@ -206,10 +211,15 @@ Capture::Side Capture::side_of(const Step& step) const {
           up ? Motion::down : Motion::up};
 }
 
+// Far enough back for the approach to begin. The decreasing run begins at the largest force, wherever it came
+// from.
 bool Capture::returned(const Side& side) const {
+  if (side.away == Motion::up) {
+    return settings_.typed ? approach_.highest_mbar() >= same_top_share * top_mbar_
+                           : *cell_n_ >= exercised_share * top_n();
+  }
   if (approach_.last_move() != side.away || approach_.travelled_um() < Approach::least_travel_um)
     return false;
-  if (side.away == Motion::up) return approach_.highest_mbar() >= same_top_share * top_mbar_;
   return settings_.typed || side.short_of(*cell_n_);
 }
 
@@ -231,7 +241,7 @@ void Capture::go_back(const Side& side) {
        fmt::format("lower to {} or less, then come up to {} again", kn(to), kn(side.step.set_point_n)));
 }
 
-void Capture::spoil(const Side& side, const std::string& why) {
+void Capture::spoil(const Side& side, std::string why) {
   approach_.start_over();
   entries_.clear();
   going_back_ = true;

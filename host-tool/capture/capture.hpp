@@ -82,10 +82,11 @@ class Capture {
   void point(const Side& side);
   void read_point(const Side& side, double force_n);
   [[nodiscard]] bool returned(const Side& side) const;
+  [[nodiscard]] bool unloaded() const;
   [[nodiscard]] Side side_of(const Step& step) const;
   void go_on(const Side& side);
   void go_back(const Side& side);
-  void spoil(const Side& side, const std::string& why);
+  void spoil(const Side& side, std::string why);
   [[nodiscard]] bool at_rest() const { return approach_.still_ms() >= Approach::rest_ms; }
   [[nodiscard]] std::optional<double> held_force(const std::string& ask, std::size_t entries);
   void accept(const Step& step, const Stop& stop, double force_n);
@@ -113,7 +114,8 @@ class Capture {
   bool under_way_ = false;    // the ram has moved toward the set point
   double furthest_n_ = none;  // the cell's value furthest along the approach
   static constexpr double none = -std::numeric_limits<double>::infinity();
-  double top_mbar_ = 0.0;  // channel A at the largest set point, once it was read
+  double top_mbar_ = 0.0;      // channel A at the largest set point, once it was read
+  double highest_mbar_ = 0.0;  // of channel A since the capture was started
 };
 
 }  // namespace strandproof::host::capture

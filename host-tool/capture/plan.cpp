@@ -3,8 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <array>
-#include <string_view>
+#include <cstdlib>
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
@@ -15,7 +14,6 @@ namespace {
 constexpr double up_band = 0.015;  // of the largest set point
 constexpr double down_band = 0.05;
 constexpr double gap_share = 0.4;  // of the gap to a neighbour: two bands never meet
-constexpr std::array<std::string_view, 6> classes{"00", "0.5", "1", "2", "A", "AA"};
 
 double smallest_gap(const std::vector<int>& points, int at) {
   double gap = at;  // to no load
@@ -48,29 +46,40 @@ double band_n(const Settings& s, const Step& step) {
   return std::min(share * s.set_points_n.back(), gap_share * smallest_gap(s.set_points_n, step.set_point_n));
 }
 
-void check(const Settings& s, const ReferenceCell& cell, std::int64_t now_s) {
+void check(const Settings& s, const gauge::ReferenceCell& cell, std::int64_t now_s) {
   if (s.set_points_n.empty()) throw bad_input("--set-points: none; name at least one force");
   for (std::size_t i = 0; i < s.set_points_n.size(); ++i) {
     const int point = s.set_points_n[i];
     if (point <= (i == 0 ? 0 : s.set_points_n[i - 1])) {
       throw bad_input(fmt::format("--set-points: {} N does not rise; write them from small to large", point));
     }
-    if (point < cell.low_n || point > cell.high_n) {
-      throw bad_input(fmt::format(
-          "--set-points: {} N is outside the reference cell's verified range of {} to {} N; take a cell that "
-          "holds it, or leave the point out",
-          point, cell.low_n, cell.high_n));
-    }
-  }
-  if (std::find(classes.begin(), classes.end(), cell.standard_class) == classes.end()) {
-    throw bad_input(fmt::format("--cell-class: '{}' is none of 00, 0.5, 1, 2 (ISO 376) and A, AA (ASTM E74)",
-                                shown(cell.standard_class)));
+    const double band = band_n(s, {Kind::up, 1, point});
+    if (point - band >= cell.from_n && point + band <= cell.to_n) continue;
+    throw bad_input(
+        fmt::format("--set-points: {} N, read within {:.0f} N, is outside the reference cell's range of "
+                    "{:.0f} to {:.0f} N; "
+                    "take a cell that holds it, or leave the point out",
+                    point, band, cell.from_n, cell.to_n));
   }
   if (now_s > cell.due_s) {
-    throw bad_input(
-        fmt::format("reference cell {}: its calibration was due on {}; have it calibrated, or take another",
-                    shown(cell.serial), format_time(cell.due_s)));
+    throw bad_input(fmt::format(
+        "--cell-due: the calibration of reference cell {} was due on {}; have it calibrated, or take another",
+        shown(cell.serial), format_time(cell.due_s)));
   }
+}
+
+void check_parts(const Parts& declared, const Parts& found) {
+  const auto same = [](const char* option, const char* what, std::uint32_t said, std::uint32_t is) {
+    if (said == is) return;
+    throw bad_input(
+        fmt::format("--{}: {} was declared, but the jack says {} {}; look at the plates: a calibration holds "
+                    "for these parts "
+                    "only. A part that was changed is named at the pendant first",
+                    option, said, what, is));
+  };
+  same("jack", "jack", declared.jack, found.jack);
+  same("sensor-a", "sensor A", declared.sensor_a, found.sensor_a);
+  same("sensor-b", "sensor B", declared.sensor_b, found.sensor_b);
 }
 
 void check_resumed(const std::vector<Step>& plan, const std::vector<Step>& done, const std::string& file) {

@@ -3,9 +3,10 @@
 #pragma once
 
 #include <cstdint>
-#include <optional>
 #include <string>
 #include <vector>
+
+#include "host-tool/gauge/runs.hpp"
 
 namespace strandproof::host::capture {
 
@@ -26,14 +27,6 @@ struct Settings {
   bool typed = true;              // the cell's value is typed twice; else it comes on a line of its own
 };
 
-// The reference cell as its certificate and the person declare it.
-struct ReferenceCell {
-  std::string serial;
-  std::string standard_class;  // of ISO 376: "00", "0.5", "1" or "2"; of ASTM E74: "A" or "AA"
-  int low_n = 0, high_n = 0;   // verified range
-  std::int64_t due_s = 0;      // seconds since 1970 UTC
-};
-
 // Exercises, then for each series: zero, up, down where asked for, zero. The largest set point is not read
 // again on the way down: the ram turns round there, and friction with it.
 std::vector<Step> steps(const Settings& settings);
@@ -43,9 +36,18 @@ std::vector<Step> steps(const Settings& settings);
 // to a neighbour. Common practice: the force that is read counts, the set point only names the repeats.
 double band_n(const Settings& settings, const Step& step);
 
-// Throws Problem (fault): set points that do not rise, or outside the cell's verified range, a cell past its
-// due date at now_s, a class that is none.
-void check(const Settings& settings, const ReferenceCell& cell, std::int64_t now_s);
+// Throws Problem (fault): set points that do not rise, or outside the cell's verified range with their band,
+// a cell past its due date at now_s. (A cell's range below which it is not verified bars the set point, not
+// zero.)
+void check(const Settings& settings, const gauge::ReferenceCell& cell, std::int64_t now_s);
+
+// Serials and origin of who answers, and those that the person read off the parts. Throws Problem (fault)
+// naming the one that differs: that is another jack, or a sensor was changed or swapped.
+struct Parts {
+  std::uint32_t jack = 0, sensor_a = 0, sensor_b = 0;
+  friend bool operator==(const Parts&, const Parts&) = default;
+};
+void check_parts(const Parts& declared, const Parts& found);
 
 // done: the readings that a file already has. Throws Problem (fault) with file and line at the first one that
 // the plan does not have in its place: the file was begun with other settings.

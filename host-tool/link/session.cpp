@@ -78,13 +78,7 @@ std::string Session::silence() const {
 proto::Result Session::run(const std::function<void(proto::Peer&, proto::Peer::Done)>& job) {
   std::optional<proto::Result> ended;
   job(peer_, [&](const proto::Result& result) { ended = result; });
-  while (!ended) {
-    try {
-      turn();
-    } catch (const LineLost& lost) {
-      reconnect(lost.what());
-    }
-  }
+  while (!ended) listen();
   switch (ended->outcome) {
     case proto::Outcome::done:
     case proto::Outcome::refused:
@@ -93,6 +87,14 @@ proto::Result Session::run(const std::function<void(proto::Peer&, proto::Peer::D
       throw bad_input(silence());
     default:
       throw bad_input(fmt::format("port {}: {}", port_, ended->what));
+  }
+}
+
+void Session::listen() {
+  try {
+    turn();
+  } catch (const LineLost& lost) {
+    reconnect(lost.what());
   }
 }
 

@@ -32,6 +32,10 @@ class Session {
   // As run, but a refusal is thrown as Problem (refused).
   void must(const std::function<void(proto::Peer&, proto::Peer::Done)>& job);
 
+  // One turn without a job, for what the jack sends by itself: about 10 ms, or less if something came. A lost
+  // line is waited for as in run.
+  void listen();
+
   // Who is there: asks once per session.
   const wire::Identity& identify();
 
