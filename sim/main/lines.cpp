@@ -191,7 +191,8 @@ CommandSocket::CommandSocket(const std::string& path)
   const Descriptor probe(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
   if (::connect(probe.get(), reinterpret_cast<const sockaddr*>(&at), sizeof at) == 0) {
     throw std::runtime_error(
-        path + ": another simulated jack answers here; stop it or name another with --operator");
+        path +
+        ": another simulated jack answers here; stop it, or name another place with --link or --operator");
   }
   struct stat about {};
   if (::lstat(path.c_str(), &about) == 0 && S_ISSOCK(about.st_mode)) {

@@ -47,6 +47,22 @@ void toggle_fault(Bench& bench, const char* name, fault::Place place) {
   }
 }
 
+// A key typed twice lets go again: without this line nobody could tell which of the two it was.
+std::string held(Bench& bench) {
+  const Pendant& hands = bench.person().hands();
+  const fault::Watch& faults = bench.board().faults();
+  std::string text;
+  const auto add = [&text](bool on, const char* what) {
+    text += on ? (text.empty() ? "" : ", ") + std::string(what) : "";
+  };
+  add(hands.enable_1 && hands.enable_2, "enables");
+  add(hands.advance, "advance");
+  add(hands.lower, "lower");
+  add(faults.on(fault::Place::emergency_stop_both, fault::Effect::opens), "emergency stop in");
+  add(faults.on(fault::Place::barrier_both, fault::Effect::opens), "barrier open");
+  return text.empty() ? "nothing held" : text;
+}
+
 void press(Bench& bench, const char* key) {
   bench.person().command(std::string("press ") + key + " 200 ms");
 }
@@ -95,14 +111,15 @@ bool Terminal::keys(Bench& bench) {
   return false;
 }
 
-void Terminal::show(const Bench&, const LocalBrain& brain) {
+void Terminal::show(Bench& bench, const LocalBrain& brain) {
   if (!live_) {
     return;
   }
-  std::printf("%s", drawn_ ? "\033[4A" : "");
+  std::printf("%s", drawn_ ? "\033[5A" : "");
   for (const std::string& line : brain.display()) {
     std::printf("\033[2K| %-40s |\n", line.c_str());
   }
+  std::printf("\033[2Khands: %s\n", held(bench).c_str());
   std::fflush(stdout);
   drawn_ = true;
 }

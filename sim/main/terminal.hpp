@@ -1,4 +1,5 @@
-// The terminal as pendant and display: keys move the hands, four lines show what the controller shows.
+// The terminal as pendant and display: keys move the hands, four lines show what the controller shows, a
+// fifth what the hands hold.
 #pragma once
 
 #include <memory>
@@ -19,7 +20,7 @@ class Terminal {
 
   // Takes the keys typed since; true if q was among them.
   bool keys(Bench& bench);
-  void show(const Bench& bench, const LocalBrain& brain);
+  void show(Bench& bench, const LocalBrain& brain);
 
  private:
   bool live_ = false;
