@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The same seed gives the same bytes whoever compiled it: the same pulls from g++ and clang, at -O0, -O1
-# with sanitizers, and -O2, compared tick by tick (the whole trace file) with the release build's. The
-# Cortex-M4F image is compared with the desktop by tests/target.
+# with sanitizers, and -O2, compared tick by tick (the whole trace file) and byte by byte (the memory with all
+# its records, as the hash that the pull prints) with the release build's. The Cortex-M4F image is compared with the desktop by tests/target.
 #   usage: determinism.sh [quick|all]    quick: g++ -O2, g++ -O1 with sanitizers, clang -O2
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -33,27 +33,30 @@ if [ "$which" = all ]; then
   done
 fi
 
-trace() {  # build, name, arguments: the hash of the trace file, whatever the verdict of the pull was
-  local build=$1 name=$2 code=0
-  shift 2
+# The hashes of the trace file and of the jack's memory, whatever the verdict of the pull was. A pull that was
+# refused, or that never came to the state named, would compare idle ticks: that is an error.
+run() {  # build, name, state that must be reached, arguments
+  local build=$1 name=$2 state=$3 code=0
+  shift 3
   "$(find "build/$build/sim" -name strandproof-sim -type f)" pull "$@" --trace "$work/$build-$name.csv" \
     >"$work/$build-$name.txt" 2>&1 || code=$?
-  if [ "$code" -gt 1 ] || [ "$(wc -l <"$work/$build-$name.csv")" -lt 10000 ]; then
-    echo "determinism: $build, $name: no pull of ten seconds came out (exit $code):" >&2
+  if [ "$code" -gt 1 ] || ! grep -qE "^ +[0-9.]+  $state " "$work/$build-$name.txt"; then
+    echo "determinism: $build, $name: the pull never reached '$state' (exit $code):" >&2
     cat "$work/$build-$name.txt" >&2
     exit 1
   fi
-  sha256sum <"$work/$build-$name.csv" | cut -d ' ' -f 1
+  echo "$(sha256sum <"$work/$build-$name.csv" | cut -d ' ' -f 1) $(sed -n 's/^trace .*, memory //p' "$work/$build-$name.txt")"
 }
 
-compare() {  # name, arguments of pull
-  local name=$1 wanted found build
-  shift
-  wanted=$(trace release "$name" "$@")
+compare() {  # name, state, arguments of pull
+  local name=$1 state=$2 wanted found build
+  shift 2
+  wanted=$(run release "$name" "$state" "$@")
+  [[ $wanted =~ ^[0-9a-f]{64}\ [0-9a-f]{16}$ ]] || { echo "determinism: $name: no hashes came out: $wanted" >&2; exit 1; }
   for build in "${builds[@]:1}"; do
-    found=$(trace "$build" "$name" "$@")
+    found=$(run "$build" "$name" "$state" "$@")
     if [ "$found" != "$wanted" ]; then
-      echo "determinism: $name: $build differs from release, first at:" >&2
+      echo "determinism: $name: $build differs from release (trace, memory: $found, not $wanted), trace first at:" >&2
       cmp "$work/release-$name.csv" "$work/$build-$name.csv" >&2 || true
       exit 1
     fi
@@ -62,12 +65,15 @@ compare() {  # name, arguments of pull
   echo "$wanted" >>"$work/hashes"
 }
 
-compare seed-1 --seed 1
-compare seed-2 --seed 2
-compare long-bed --seed 3 --set strand.length='100 m'
-# A comparison of equal constants would pass too: different seeds must differ.
-if [ "$(sort -u "$work/hashes" | wc -l)" -ne 3 ]; then
-  echo "determinism: different seeds gave the same trace; the comparison proves nothing" >&2
-  exit 1
-fi
+compare seed-1 ended --seed 1
+compare seed-2 ended --seed 2
+compare long-bed ended --seed 3 --set strand.length='70 m'
+compare break stopped sim/scenarios/break-at-60-percent.toml --seed 4
+# A comparison of equal constants would pass too: different seeds must differ, in trace and in memory.
+for column in 1 2; do
+  if [ "$(cut -d ' ' -f $column "$work/hashes" | sort -u | wc -l)" -ne 4 ]; then
+    echo "determinism: different pulls gave the same hash; the comparison proves nothing" >&2
+    exit 1
+  fi
+done
 echo "determinism: the same bytes from ${builds[*]}"
