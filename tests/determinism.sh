@@ -67,7 +67,8 @@ compare() {  # name, state, arguments of pull
 
 compare seed-1 ended --seed 1
 compare seed-2 ended --seed 2
-compare long-bed ended --seed 3 --set strand.length='70 m'
+compare long-bed ended --seed 3 --set strand.length='80 m' --set jack.stroke='650 mm' \
+  --set jack.stroke_usable='630 mm' --set sensors.stroke_span='700 mm'
 compare break stopped sim/scenarios/break-at-60-percent.toml --seed 4
 # A comparison of equal constants would pass too: different seeds must differ, in trace and in memory.
 for column in 1 2; do
