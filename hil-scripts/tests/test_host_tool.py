@@ -1,11 +1,7 @@
-"""The host tool as a person meets it: bad input is one line and changes nothing; a pulled cable ends no command.
-
-STRANDPROOF_BUILD names the folder of the build; without it, build/release is taken.
-"""
+"""The host tool as a person meets it: bad input is one line and changes nothing; a pulled cable ends no command."""
 
 import fcntl
 import os
-import pathlib
 import resource
 import select
 import socket
@@ -16,30 +12,9 @@ import time
 import tty
 
 import pytest
+from yard import ROOT, SIM, Jack, Office, built
 
-ROOT = pathlib.Path(__file__).resolve().parents[2]
-BUILD = pathlib.Path(os.environ.get("STRANDPROOF_BUILD", ROOT / "build" / "release"))
-SIM, HOST = BUILD / "sim/main/strandproof-sim", BUILD / "host-tool/strandproof"
-pytestmark = pytest.mark.skipif(not (SIM.exists() and HOST.exists()), reason=f"{BUILD}: not built")
-
-
-class Office:
-    """A computer with its own keys and archive. Every answer: (exit code, standard output, standard error)."""
-
-    def __init__(self, folder):
-        self.folder, self.archive = folder, folder / "archive.sqlite"
-        self.common = ["--archive", self.archive, "--keys", folder / "keys"]
-        assert self.run("key", "new")[0] == 0
-
-    def start(self, *arguments, port=None, **options):
-        line = [HOST, *self.common, *(["--port", port] if port else []), *arguments]
-        return subprocess.Popen([str(part) for part in line], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-                                stdin=subprocess.DEVNULL, text=True, cwd=self.folder, **options)  # fmt: skip
-
-    def run(self, *arguments, port=None, **options):
-        process = self.start(*arguments, port=port, **options)
-        out, err = process.communicate(timeout=60)
-        return process.returncode, out, err
+pytestmark = built
 
 
 def one_line(answer, *parts, code=2):
@@ -60,34 +35,6 @@ def runs(tmp_path_factory):
     file = tmp_path_factory.mktemp("rig") / "runs.csv"
     subprocess.run([SIM, "rig", "-o", file], check=True, capture_output=True, timeout=120)
     return file.read_text(encoding="utf-8")
-
-
-class Jack:
-    """A served jack and the person at its pendant."""
-
-    def __init__(self, folder):
-        self.link, self.channel = folder / "jack", folder / "jack.operator"
-        self.process = subprocess.Popen([SIM, "serve", "--link", self.link, "--speed", "10", "--quiet"],
-                                        stdin=subprocess.DEVNULL)  # fmt: skip
-        until = time.monotonic() + 20
-        while not (self.link.exists() and self.channel.exists()):
-            assert self.process.poll() is None and time.monotonic() < until, "the simulated jack did not start"
-            time.sleep(0.02)
-
-    def pendant(self, *commands):
-        answered = subprocess.run([SIM, "operate", "--operator", self.channel, *commands], capture_output=True,
-                                  text=True, timeout=60)  # fmt: skip
-        assert answered.returncode == 0, answered
-        return answered.stdout
-
-    def pair(self, office, port=None):
-        self.pendant("pair")
-        asking = office.start("pair", port=port or self.link)
-        digits = next(line for line in asking.stdout if "must show" in line).split("show ")[1][:6]
-        assert digits in self.pendant("display")
-        self.pendant("press confirm")
-        assert asking.wait(30) == 0, asking.stderr.read()
-        self.pendant("menu-pull")
 
 
 @pytest.fixture
@@ -158,6 +105,7 @@ def test_ports_absent_busy_silent_and_none_at_all(office):
 
 def test_a_table_for_another_serial_is_not_loaded(office, runs, jack):
     jack.pair(office)
+    jack.enrol(office)
     (office.folder / "other.csv").write_text(runs.replace(",4711,", ",4712,"), encoding="utf-8")
     assert office.run("gauge", "fit", "other.csv", "-o", "other.json")[0] == 0
     one_line(office.run("gauge", "load", "other.json", port=jack.link), "other.json", "made for jack 4712",
@@ -307,6 +255,7 @@ def test_a_cable_pulled_in_mid_table_load(office, runs, jack, cable):
         return sum(len(piece) > 180 for piece in frames(cable.to_jack))
 
     jack.pair(office, cable.port)
+    jack.enrol(office, cable.port)
     (office.folder / "runs.csv").write_text(runs, encoding="utf-8")
     assert office.run("gauge", "fit", "runs.csv", "-o", "table.json")[0] == 0
     cable.cut_when = lambda: chunks() == 1
