@@ -38,6 +38,15 @@ constexpr Entry events[] = {
 #include "proto/catalogue.def"
 };
 
+constexpr Entry table_states[] = {
+#define TABLE(number, id, text) {number, text, ""},
+#include "proto/catalogue.def"
+};
+constexpr Entry parts[] = {
+#define PART(number, id, text) {number, text, ""},
+#include "proto/catalogue.def"
+};
+
 template <std::size_t N>
 const Entry* find(const Entry (&entries)[N], std::uint32_t number) {
   for (const Entry& e : entries) {
@@ -68,6 +77,13 @@ std::string verdict(std::uint32_t number) {
 }
 std::string event(std::uint32_t number) {
   return text(events, number);
+}
+
+std::string table_state(std::uint32_t number) {
+  return text(table_states, number);
+}
+std::string part(std::uint32_t number) {
+  return text(parts, number);
 }
 
 std::string remedy(std::uint32_t cause) {

@@ -13,6 +13,8 @@ std::string remedy(std::uint32_t cause);
 std::string verdict(std::uint32_t number);
 std::string refusal(std::uint32_t number);  // why, and what to do
 std::string event(std::uint32_t number);
+std::string table_state(std::uint32_t number);
+std::string part(std::uint32_t number);
 std::string origin(std::uint32_t number);
 std::string clock_quality(std::uint32_t number);
 

@@ -12,6 +12,7 @@
 #include "host-tool/bed/plan_file.hpp"
 #include "host-tool/cli/connect.hpp"
 #include "host-tool/gauge/table_file.hpp"
+#include "host-tool/report/sign_off.hpp"
 #include "host-tool/report/stressing_record.hpp"
 
 namespace strandproof::host::cli {
@@ -91,7 +92,7 @@ const bed::Position& position_of(const bed::Plan& plan, std::uint32_t number) {
 
 Exit bed_send(const Common& common, const BedSend& o) {
   const auto plan = bed::read_plan(read_file(o.plan), o.plan);
-  archive::Archive kept{common.archive};
+  auto kept = open_archive(common);
   const auto pulls = report::pulls_of_bed(kept, plan.bed);
   std::optional<std::uint32_t> number = o.position;
   for (const auto& p : plan.positions) {
@@ -122,7 +123,7 @@ Exit bed_send(const Common& common, const BedSend& o) {
 }
 
 Exit bed_progress(const Common& common, std::uint32_t bed_number) {
-  archive::Archive kept{common.archive};
+  auto kept = open_archive(common);
   struct Last {
     std::string verdict = "sent, no pull fetched yet";
     const wire::PullRecord* pull = nullptr;
@@ -167,12 +168,21 @@ Exit bed_enter(const Common& common, const BedEnter& o) {
 }
 
 Exit bed_record(const Common& common, const BedRecord& o) {
-  archive::Archive kept{common.archive};
+  auto kept = open_archive(common);
   const auto page = report::stressing_record(kept, o.bed, std::time(nullptr));
   write_file(o.output, page.html);
   fmt::print("written: {} ({} pulls, {} of {} positions within limits{})\n", o.output, page.pulls, page.good,
              page.positions, page.simulated ? "; SIMULATED, can not be signed off" : "");
   return page.good == page.positions && page.positions > 0 ? Exit::good : Exit::refused;
+}
+
+Exit bed_sign(const Common& common, const BedSign& o) {
+  auto kept = open_archive(common);
+  const auto s = report::sign_off_of(kept, o.bed, o.by, std::time(nullptr));
+  kept.add(s);
+  fmt::print("bed {} signed off by {}: {} pulls up to record {}, SHA-256 {}\n", s.bed, shown(s.by), s.pulls,
+             s.last_record, s.digest_hex);
+  return Exit::good;
 }
 
 }  // namespace strandproof::host::cli

@@ -21,12 +21,9 @@ Exit check_setup(const Common& common) {
       return false;
     }
   };
-  const bool keys = item("keys", [&] {
-    const auto k = keys::load(common.keys);
-    return fmt::format("host \"{}\", table key {}", k.host.name, keys::fingerprint(k.table.public_key()));
-  });
+  const bool keys = item("keys", [&] { return fmt::format("host \"{}\"", keys::load(common.keys).name); });
   item("archive", [&] {
-    const archive::Archive kept{common.archive};
+    const auto kept = open_archive(common);
     return fmt::format("{}, {} records", common.archive, kept.records().size());
   });
   item("clock", [] {

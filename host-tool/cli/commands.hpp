@@ -30,7 +30,9 @@ struct GaugeFit {
   std::string class_limits;  // file; empty: the one that was built in
   std::string separator = ",", decimal = ".";
   std::optional<std::uint32_t> reference_ppm;
-  double resolution_n = 100.0, temperature_k = 0.0, temperature_ppm_per_k = 0.0, sensor_ppm = 0.0;
+  double resolution_n = 100.0, temperature_k = 0.0, temperature_ppm_per_k = 0.0,
+         temperature_gain_ppm_per_k = 0.0;
+  double sensor_ppm = 0.0, sensor_gain_ppm = 0.0;
   double friction_scatter_percent = 0.0, other_ppm = 0.0;
 };
 Exit gauge_fit(const Common& common, const GaugeFit& options);
@@ -45,17 +47,89 @@ struct GaugeImport {
 // An outside laboratory's pairs as a table, marked as imported.
 Exit gauge_import(const Common& common, const GaugeImport& options);
 
-struct GaugeLoad {
+struct GaugeCapture {
+  std::string output, set_points;
+  int series = 3, down = 1, exercises = 3;
+  bool spot = false;
+  std::uint32_t jack = 0, sensor_a = 0, sensor_b = 0;
+  std::string cell_port;  // empty: the cell's value is typed
+  std::string typed_unit = "kN";
+  std::string cell_serial, cell_class, cell_from, cell_to, cell_due;
+  std::optional<std::uint32_t> cell_ppm;
+  std::optional<double> ambient_c;
+};
+// Guides a person through calibration runs at the rig and writes them reading by reading; moves nothing.
+Exit gauge_capture(const Common& common, const GaugeCapture& options);
+
+struct GaugeReport {
+  std::string runs, table;
+  std::string output;        // .pdf or .html decides what is written
+  std::string paper = "a4";  // or letter
+  std::string issuer, accreditation;
+};
+// Refits the runs, proves that they give the table, and writes the calibration report.
+Exit gauge_report(const Common& common, const GaugeReport& options);
+
+// Who did it, and why: roles, no persons' names.
+struct GaugeAct {
+  std::string by = "calibration technician";
+  std::string why;
+};
+
+struct GaugeLoad : GaugeAct {
   std::string table;
-  std::optional<std::uint32_t> revision;  // nothing: one more than the jack's
+  std::string table_key;                  // file; empty: table.key of this host's folder
+  std::string passphrase_file;            // empty: see keys/passphrase.hpp
+  std::optional<std::uint32_t> revision;  // nothing: one above all that the jack ever worked with
 };
-// Signs with this host's table key, loads in chunks, and reads back what the jack then holds.
+// Signs the table, loads it in chunks that resume, and compares what the jack then holds byte for byte.
 Exit gauge_load(const Common& common, const GaugeLoad& options);
+// Back to the table in the other slot, before the first pull on the new one.
+Exit gauge_undo(const Common& common, const GaugeAct& options);
+
 struct GaugeShow {
-  std::string file;  // compare with this file; empty: with the archive
+  std::string file;     // compare the active table with this file
+  bool points = false;  // with the points of the active table
 };
+// Both slots, keys, what bars arming, and warnings. Refused if the jack arms on no table.
 Exit gauge_show(const Common& common, const GaugeShow& options);
 
+struct GaugeWatch {
+  std::uint32_t jack = 0;      // 0: the only one in the archive
+  std::uint32_t revision = 0;  // 0: the active one
+  std::size_t window = 10;     // pulls of each mean
+};
+// Force against slope over the last pulls, from the archive. Refused if it warns.
+Exit gauge_watch(const Common& common, const GaugeWatch& options);
+// jack 0: the only one in the archive.
+Exit gauge_history(const Common& common, std::uint32_t jack);
+
+struct GaugeWithdraw : GaugeAct {
+  std::string reason;
+  bool offline = false;        // in the archive only, where the jack is not at hand
+  std::uint32_t jack = 0;      // offline: 0: the only one in the archive
+  std::uint32_t revision = 0;  // 0: the active one
+};
+Exit gauge_withdraw(const Common& common, const GaugeWithdraw& options);
+
+struct GaugeCheck : GaugeAct {
+  std::string spots;  // CSV as of a calibration
+  std::string separator = ",", decimal = ".";
+  bool offline = false;  // against what this archive loaded last
+};
+// Good: pass. Refused: drift or withdraw.
+Exit gauge_check(const Common& common, const GaugeCheck& options);
+
+struct KeyFile {
+  std::string file;  // empty: table.key of this host's folder
+  std::string name;  // of a new key
+  std::string passphrase_file, new_passphrase_file;
+};
+Exit key_table_new(const Common& common, const KeyFile& options);
+Exit key_show(const Common& common, const KeyFile& options);
+Exit key_change_passphrase(const Common& common, const KeyFile& options);
+// Asked here, confirmed at the pendant.
+Exit key_enrol(const Common& common, const KeyFile& options);
 Exit key_new(const Common& common, const std::string& name);
 Exit ports(const Common& common);
 Exit identify(const Common& common);
@@ -81,6 +155,13 @@ struct BedRecord {
   std::string output;
 };
 Exit bed_record(const Common& common, const BedRecord& options);
+struct BedSign {
+  std::uint32_t bed = 1;
+  std::string by;  // role
+};
+// Signs the bed off in the archive. Refused: simulated or emulated pulls, positions not within limits, a
+// calibration in doubt.
+Exit bed_sign(const Common& common, const BedSign& options);
 
 Exit log_fetch(const Common& common);
 Exit log_show(const Common& common, bool curves);

@@ -1,39 +1,16 @@
+// Commands that change which gauge table the jack works with: load, undo.
 #include <fmt/core.h>
 
 #include <ctime>
 
-#include "host-tool/archive/archive.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
-#include "host-tool/cli/connect.hpp"
-#include "host-tool/gauge/table_file.hpp"
+#include "host-tool/check/held_bytes.hpp"
+#include "host-tool/cli/tables.hpp"
+#include "host-tool/keys/table_key.hpp"
 
 namespace strandproof::host::cli {
 namespace {
-
-void fill(wire::GaugeColumn* to, const std::vector<gauge::Point>& points) {
-  for (const auto& p : points) {
-    to->add_pressure_mbar(p.pressure_mbar);
-    to->add_force_n(p.force_n);
-  }
-}
-
-std::string wire_bytes(const gauge::HeldTable& t, std::uint32_t revision) {
-  wire::GaugeTable m;
-  m.set_revision(revision);
-  m.set_jack_serial(t.jack_serial);
-  m.set_sensor_a_serial(t.sensor_serial[0]);
-  m.set_sensor_b_serial(t.sensor_serial[1]);
-  m.set_calibrated_s(static_cast<std::uint64_t>(t.calibrated_s));
-  m.set_due_s(static_cast<std::uint64_t>(t.due_s));
-  m.set_class_tenths(t.class_tenths);
-  m.set_uncertainty_ppm(t.uncertainty_ppm);
-  fill(m.mutable_a_increasing(), t.increasing[0]);
-  fill(m.mutable_b_increasing(), t.increasing[1]);
-  if (!t.decreasing[0].empty()) fill(m.mutable_a_decreasing(), t.decreasing[0]);
-  if (!t.decreasing[1].empty()) fill(m.mutable_b_decreasing(), t.decreasing[1]);
-  return m.SerializeAsString();
-}
 
 // Asked before anything is sent: the jack would refuse as well, but here the file can be named.
 void check_identity(const gauge::HeldTable& t, const wire::Identity& i, const std::string& file) {
@@ -52,64 +29,98 @@ void check_identity(const gauge::HeldTable& t, const wire::Identity& i, const st
   }
 }
 
+// Byte for byte what was sent, or the person is told.
+void compare(Connection& c, const wire::Tables& tables, const std::string& sent, std::uint32_t revision,
+             std::uint32_t jack) {
+  const std::uint32_t number = active_slot(tables, jack);
+  if (slot(tables, number).revision() != revision || read_slot(c, number, slot(tables, number)) != sent) {
+    throw bad_input(
+        fmt::format("the jack took the table but now works with other bytes (revision {}); load it again",
+                    slot(tables, number).revision()));
+  }
+}
+
+void enter(archive::Archive& kept, const wire::Identity& i, const std::string& bytes, std::uint32_t revision,
+           const std::string& json, const wire::TableSlot& held, const GaugeLoad& o) {
+  const std::int64_t now = std::time(nullptr);
+  const std::string digest = sha256_hex(bytes);
+  kept.add({i.jack_serial(), revision, digest, json, now},
+           {i.jack_serial(), archive::Act::loaded, now, o.by, o.why, revision, digest,
+            to_hex(held.key_fingerprint()), i.last_record(), 0, ""});
+}
+
+// A load whose entry was lost with this computer's power is entered now, instead of a second one made.
+bool is_active_already(const archive::Archive& kept, const wire::Tables& tables,
+                       const gauge::HeldTable& table, std::uint32_t jack) {
+  if (tables.active() == 0) return false;
+  const auto& s = slot(tables, tables.active());
+  return to_hex(s.sha256()) == sha256_hex(check::held_bytes(table, s.revision())) &&
+         !kept.table(jack, s.revision());
+}
+
 }  // namespace
 
 Exit gauge_load(const Common& common, const GaugeLoad& o) {
   const std::string text = read_file(o.table);
   const auto table = gauge::from_json(text, o.table);
+  const std::string key_file = table_key_file(common, o.table_key);
+  const auto of_file = keys::read_table_key(key_file);
   auto c = connect(common);
-  archive::Archive kept{common.archive};
-  const auto& before = c.session->identify();
+  auto kept = open_archive(common);
+  const wire::Identity before = c.session->identify();
   check_identity(table, before, o.table);
-  const std::uint32_t revision = o.revision.value_or(before.table_revision() + 1);
-  const std::string bytes = wire_bytes(table, revision);
-  const std::vector<std::uint8_t> signed_bytes(bytes.begin(), bytes.end());
-  const auto signature = c.keys.table.sign(signed_bytes);
-  c.session->must([&](proto::Peer& p, proto::Peer::Done done) {
-    p.load_table(signed_bytes, revision, signature, std::move(done));
-  });
-  const auto& after = c.session->identify();
-  if (after.table_revision() != revision) {
-    throw bad_input(fmt::format("the jack took the table but now says revision {}; load it again",
-                                after.table_revision()));
+  const wire::Tables held = read_tables(c);
+  if (!o.revision && is_active_already(kept, held, table, before.jack_serial())) {
+    const auto& s = slot(held, held.active());
+    enter(kept, before, check::held_bytes(table, s.revision()), s.revision(), text, s, o);
+    fmt::print("jack {} works with this table already, as revision {}; entered in the history\n",
+               before.jack_serial(), s.revision());
+    return Exit::good;
   }
-  const std::int64_t now = std::time(nullptr);
-  kept.add(archive::LoadedTable{after.jack_serial(), revision, sha256_hex(bytes), text, now},
-           {after.jack_serial(), archive::Act::loaded, now, "", "", revision, sha256_hex(bytes), "",
-            after.last_record(), 0, ""});
-  fmt::print("jack {} now works with table revision {} ({} bytes, digest {}), due {}\n", after.jack_serial(),
-             revision, bytes.size(), sha256_hex(bytes).substr(0, 16), format_time(table.due_s));
+  const auto key = keys::open_table_key(
+      key_file, keys::ask_passphrase(o.passphrase_file, "passphrase of table key \"" + of_file.name + "\""));
+  const std::uint32_t revision = o.revision.value_or(held.floor() + 1);
+  const std::string bytes = check::held_bytes(table, revision);
+  const std::vector<std::uint8_t> signed_bytes(bytes.begin(), bytes.end());
+  c.session->must([&](proto::Peer& p, proto::Peer::Done done) {
+    p.load_table(signed_bytes, revision, key.sign(signed_bytes), std::move(done));
+  });
+  const wire::Tables after = read_tables(c);
+  compare(c, after, bytes, revision, before.jack_serial());
+  enter(kept, c.session->identify(), bytes, revision, text, slot(after, after.active()), o);
+  fmt::print("jack {} now works with table revision {}: {} bytes read back and the same, digest {}\n",
+             before.jack_serial(), revision, bytes.size(), sha256_hex(bytes).substr(0, 16));
+  fmt::print("signed with key \"{}\" ({}), due {} ({})\n", of_file.name,
+             keys::fingerprint(of_file.public_key), format_time(table.due_s),
+             days_left(table.due_s, std::time(nullptr)));
   return Exit::good;
 }
 
-Exit gauge_show(const Common& common, const GaugeShow& o) {
+Exit gauge_undo(const Common& common, const GaugeAct& o) {
   auto c = connect(common);
-  const auto& i = c.session->identify();
-  if (i.table_revision() == 0) {
-    fmt::print("jack {} holds no gauge table\n", i.jack_serial());
-    return Exit::refused;
+  auto kept = open_archive(common);
+  const std::uint32_t jack = c.session->identify().jack_serial();
+  const wire::Tables before = read_tables(c);
+  const std::uint32_t number = active_slot(before, jack);
+  const wire::TableSlot from = slot(before, number);
+  wire::TableUndo m;
+  m.set_from(from.revision());
+  m.set_to(slot(before, 3 - number).revision());
+  c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.undo_table(m, std::move(done)); });
+  const wire::Tables after = read_tables(c);
+  const auto& now_active = slot(after, active_slot(after, jack));
+  if (now_active.revision() != m.to()) {
+    throw bad_input(fmt::format("the jack answered, but works with revision {}; look at it: gauge show",
+                                now_active.revision()));
   }
-  fmt::print("jack {} works with table revision {}\n", i.jack_serial(), i.table_revision());
-  const auto known = archive::Archive{common.archive}.table(i.jack_serial(), i.table_revision());
-  if (!known) {
-    fmt::print("this archive did not load it: nothing to compare with\n");
-    return Exit::refused;
-  }
-  const auto table = gauge::from_json(known->json, common.archive);
-  fmt::print("loaded {}, digest {}; calibrated {}, due {}; expanded uncertainty {:.2f} %\n",
-             format_time(known->loaded_s), known->sha256_hex.substr(0, 16), format_time(table.calibrated_s),
-             format_time(table.due_s), table.uncertainty_ppm / 1e4);
-  fmt::print("{:>14} {:>10} {:>14} {:>10}\n", "A mbar", "N", "B mbar", "N");
-  for (std::size_t n = 0; n < table.increasing[0].size() && n < table.increasing[1].size(); ++n) {
-    fmt::print("{:>14} {:>10} {:>14} {:>10}\n", table.increasing[0][n].pressure_mbar,
-               table.increasing[0][n].force_n, table.increasing[1][n].pressure_mbar,
-               table.increasing[1][n].force_n);
-  }
-  if (o.file.empty()) return Exit::good;
-  const bool same = wire_bytes(gauge::from_json(read_file(o.file), o.file), i.table_revision()) ==
-                    wire_bytes(table, i.table_revision());
-  fmt::print("{} {} what was loaded\n", o.file, same ? "is" : "is NOT");
-  return same ? Exit::good : Exit::refused;
+  kept.add({jack, archive::Act::undone, std::time(nullptr), o.by, o.why, from.revision(),
+            to_hex(from.sha256()), to_hex(from.key_fingerprint()), c.session->identify().last_record(), 0,
+            std::to_string(m.to())});
+  fmt::print(
+      "jack {}: table revision {} undone, revision {} is active again; to load the other one needs a "
+      "revision above {}\n",
+      jack, m.from(), m.to(), after.floor());
+  return Exit::good;
 }
 
 }  // namespace strandproof::host::cli

@@ -1,6 +1,5 @@
-// Commands about the line and the jack at its end: key, ports, identify, pair, clock.
+// Commands about the line and the jack at its end: ports, identify, pair, clock.
 #include <fmt/core.h>
-#include <unistd.h>
 
 #include <ctime>
 
@@ -15,22 +14,13 @@ Connection connect(const Common& common) {
   auto keys = keys::load(common.keys);
   link::SessionOptions options;
   options.tell = [](const std::string& news) { fmt::print(stderr, "{}\n", news); };
-  auto session = std::make_unique<link::Session>(link::choose_port(common.port), keys.host, options);
+  auto session = std::make_unique<link::Session>(link::choose_port(common.port), keys, options);
   return {std::move(keys), std::move(session)};
 }
 
-Exit key_new(const Common& common, const std::string& name) {
-  std::string host = name;
-  if (host.empty()) {
-    char of_system[64] = {};
-    host = gethostname(of_system, sizeof of_system - 1) == 0 ? of_system : "host";
-  }
-  keys::make(common.keys, host);
-  const auto made = keys::load(common.keys);
-  fmt::print("keys made in {} for host \"{}\"; table key {}\n", common.keys, made.host.name,
-             keys::fingerprint(made.table.public_key()));
-  fmt::print("keep a copy where only you can read it: a lost key means pairing every jack again\n");
-  return Exit::good;
+archive::Archive open_archive(const Common& common) {
+  return archive::Archive{common.archive,
+                          {.tell = [](const std::string& news) { fmt::print(stderr, "{}\n", news); }}};
 }
 
 Exit ports(const Common& common) {
@@ -79,8 +69,10 @@ Exit pair(const Common& common) {
     std::fflush(stdout);
   };
   c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.pair(std::move(done)); });
-  fmt::print("paired; table key {} signs gauge tables for this jack\n",
-             keys::fingerprint(c.keys.table.public_key()));
+  fmt::print(
+      "paired: this host may send instructions and settings to jack {}; gauge tables need a table key: "
+      "strandproof key enrol\n",
+      c.session->peer().identity()->jack_serial());
   return Exit::good;
 }
 

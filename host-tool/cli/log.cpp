@@ -51,7 +51,7 @@ void print_json(const archive::StoredRecord& stored) {
 
 Exit log_fetch(const Common& common) {
   auto c = connect(common);
-  archive::Archive kept{common.archive};
+  auto kept = open_archive(common);
   const auto& i = c.session->identify();
   const std::uint64_t known = kept.last_sequence(i.jack_serial());
   if (i.last_record() < known) {
@@ -99,7 +99,7 @@ Exit log_fetch(const Common& common) {
 }
 
 Exit log_show(const Common& common, bool curves) {
-  for (const auto& r : archive::Archive{common.archive}.records()) {
+  for (const auto& r : open_archive(common).records()) {
     if (common.json) {
       print_json(r);
       continue;

@@ -49,8 +49,7 @@ bool good_name(const std::string& name) {
 void make(const std::string& folder, const std::string& name) {
   if (sodium_init() < 0) throw bad_input("no random source on this computer; keys can not be made");
   if (!good_name(name)) throw bad_input("the host's name has 1 to 31 plain ASCII characters; give --name");
-  if (fs::exists(path(folder, "host.id")) || fs::exists(path(folder, "pairing.key")) ||
-      fs::exists(path(folder, "table.key"))) {
+  if (fs::exists(path(folder, "host.id")) || fs::exists(path(folder, "pairing.key"))) {
     throw refused(folder + ": keys are there already and are never written over; move them away first");
   }
   std::error_code error;
@@ -62,11 +61,10 @@ void make(const std::string& folder, const std::string& name) {
   // Not 0: the wire takes that for "no host".
   const std::uint64_t id = (std::uint64_t{randombytes_random()} << 32U | randombytes_random()) | 1U;
   write_file(path(folder, "pairing.key"), random_hex() + "\n", owner_only);
-  write_file(path(folder, "table.key"), random_hex() + "\n", owner_only);
   write_file(path(folder, "host.id"), fmt::format("{} {}\n", id, name), owner_only);
 }
 
-Keys load(const std::string& folder) {
+proto::HostKeys load(const std::string& folder) {
   const std::string file = path(folder, "host.id");
   const std::string line = first_line(read_private(file, "make this host's keys with 'strandproof key new'"));
   proto::HostKeys host;
@@ -78,9 +76,7 @@ Keys load(const std::string& folder) {
   }
   host.name = line.substr(at + 1);
   host.key = read_key(path(folder, "pairing.key"));
-  proto::TableKey table{read_key(path(folder, "table.key"))};
-  host.table_key = table.public_key();
-  return {host, table};
+  return host;
 }
 
 }  // namespace strandproof::host::keys

@@ -47,16 +47,15 @@ TEST_F(KeysTest, AreMadeOnceAndForTheirOwnerAlone) {
               "make this host's keys with 'strandproof key new'");
   keys::make(keys_, "office");
   const auto k = keys::load(keys_);
-  EXPECT_NE(k.host.host_id, 0U);
-  EXPECT_EQ(k.host.name, "office");
-  EXPECT_EQ(k.host.table_key, k.table.public_key());
-  for (const char* name : {"host.id", "pairing.key", "table.key"}) {
+  EXPECT_NE(k.host_id, 0U);
+  EXPECT_EQ(k.name, "office");
+  for (const char* name : {"host.id", "pairing.key"}) {
     struct stat info {};
     ASSERT_EQ(::stat((keys_ + "/" + name).c_str(), &info), 0);
     EXPECT_EQ(info.st_mode & 0777U, 0600U) << name;
   }
   expect_part(problem_of([&] { keys::make(keys_, "office"); }), "never written over");
-  EXPECT_EQ(keys::load(keys_).host.key, k.host.key);
+  EXPECT_EQ(keys::load(keys_).key, k.key);
 }
 
 TEST_F(KeysTest, TwoHostsShareNothing) {
@@ -64,15 +63,13 @@ TEST_F(KeysTest, TwoHostsShareNothing) {
   keys::make(keys_ + "2", "two");
   const auto one = keys::load(keys_);
   const auto two = keys::load(keys_ + "2");
-  EXPECT_NE(one.host.host_id, two.host.host_id);
-  EXPECT_NE(one.host.key, two.host.key);
-  EXPECT_NE(one.host.table_key, two.host.table_key);
-  EXPECT_NE(keys::fingerprint(one.host.table_key), keys::fingerprint(two.host.table_key));
+  EXPECT_NE(one.host_id, two.host_id);
+  EXPECT_NE(one.key, two.key);
 }
 
 TEST_F(KeysTest, OpenOrDamagedKeysAreRefused) {
   keys::make(keys_, "office");
-  const std::string file = keys_ + "/table.key";
+  const std::string file = keys_ + "/pairing.key";
   ASSERT_EQ(::chmod(file.c_str(), 0640), 0);
   expect_part(problem_of([&] { (void)keys::load(keys_); }), "others may read it");
   write_file(file, "00ff\n", 0600);

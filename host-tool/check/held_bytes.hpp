@@ -1,0 +1,26 @@
+// A gauge table as the bytes that are signed, sent and held by the jack, and back.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+
+#include "host-tool/archive/archive.hpp"
+#include "host-tool/gauge/table_file.hpp"
+
+namespace strandproof::host::check {
+
+// The encoded wire::GaugeTable; the same table and revision give the same bytes.
+std::string held_bytes(const gauge::HeldTable& table, std::uint32_t revision);
+
+// What the bytes say; the origin is that of the jack that holds them. Nothing if they are no gauge table.
+std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes, gauge::Origin origin);
+
+// The revision that the jack works with as far as this archive knows: the last one loaded, or what an undo
+// came back to; 0: none was loaded by this archive.
+std::uint32_t active_revision(const archive::Archive& kept, std::uint32_t device);
+
+// The revision was withdrawn in this archive, whether or not the jack knows it.
+bool is_withdrawn(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision);
+
+}  // namespace strandproof::host::check
