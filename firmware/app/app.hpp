@@ -7,7 +7,9 @@
 #include "firmware/app/bed_marks.hpp"
 #include "firmware/app/clock.hpp"
 #include "firmware/app/display.hpp"
+#include "firmware/app/pendant.hpp"
 #include "firmware/app/records.hpp"
+#include "firmware/app/table_shelf.hpp"
 #include "firmware/app/vault.hpp"
 #include "firmware/control/controller.hpp"
 #include "firmware/link/session.hpp"
@@ -41,25 +43,43 @@ class App final : private link::Handler {
   [[nodiscard]] link::Code set_clock(std::uint64_t utc_s) override;
   [[nodiscard]] link::Code enter_bed(const strandproof_wire_BedEntry& e) override;
   [[nodiscard]] link::Code install_table(const strandproof_wire_GaugeTable& t,
-                                         std::span<const std::uint8_t> bytes) override;
+                                         std::span<const std::uint8_t> bytes,
+                                         std::span<const std::uint8_t, 64> signature) override;
+  [[nodiscard]] link::Code withdraw_table(const strandproof_wire_TableWithdraw& w) override;
+  [[nodiscard]] link::Code undo_table(const strandproof_wire_TableUndo& u) override;
   [[nodiscard]] link::Code release_records(std::uint64_t up_to) override;
   [[nodiscard]] bool at_rest() const override;
   void fill(strandproof_wire_Identity& to) override;
   void fill(strandproof_wire_Status& to) override;
   void fill(strandproof_wire_Telemetry& to) override;
+  void fill(strandproof_wire_Tables& to) override { shelf_.fill(to); }
+  [[nodiscard]] link::Code table_bytes(const strandproof_wire_TableRead& r,
+                                       strandproof_wire_TableBytes& to) override {
+    return shelf_.bytes(r, to);
+  }
   [[nodiscard]] bool record_from(std::uint64_t from, strandproof_wire_LogRecord& to) override;
   [[nodiscard]] bool pairing_open() const override;
   void show_pairing(std::uint32_t check) override { extra_.pairing_check = check; }
   [[nodiscard]] bool store_pairing(const link::Pairing& p) override;
+  [[nodiscard]] link::Code may_enrol() const override;
+  [[nodiscard]] bool key_enrolled(const link::TableKey& k) const override { return shelf_.enrolled(k); }
+  void show_key(const link::TableKey* k) override;
+  [[nodiscard]] bool enrol_key(const link::TableKey& k) override;
   void note_forged(std::uint32_t count) override;
+  void note_refused(std::uint32_t kind, link::Code code) override;
 
   void restore();
-  void restore_table();
-  void answer_pairing(control::Inputs& in);
+  void answer_questions(control::Inputs& in);
+  void answer_list(const Press& press);
+  void revoke_chosen();
+  void part_chosen();
+  void show_list();
+  void watch_table();
   void record_tick();
   void record_step(const control::TickReport& r);
   void keep_load_state();
   void event(EventCode code, std::uint32_t detail = 0, record::Priority priority = record::Priority::routine);
+  void event(const EventNote& note, record::Priority priority = record::Priority::routine);
   void append(const RecordBytes& bytes, std::size_t size, record::Priority priority);
   void housekeeping();
   [[nodiscard]] Stamp stamp() const { return {controller_, device_, clock_, now_}; }
@@ -69,15 +89,24 @@ class App final : private link::Handler {
   Clock clock_;
   BedMarks marks_;
   control::Controller controller_;
+  TableShelf shelf_{vault_, controller_};
   link::Session session_;
   Display display_;
   DisplayExtra extra_;
   units::Ticks now_ = 0;
   std::uint32_t boot_ = 0;
   LoadCell kept_{};
-  units::Ticks pairing_open_until_ = 0;
-  bool was_confirm_ = false, was_reset_ = false;
+  units::Ticks pairing_open_until_ = 0, key_open_until_ = 0;
+  PendantKeys keys_;
+  Chooser chooser_;
+  bool table_was_bad_ = false;  // said in the record since it was last good
+  std::uint32_t refused_kind_ = 0, refused_code_ = 0;
+  units::Ticks refused_at_ = 0;
   std::uint32_t outputs_ = 0;
+  std::uint16_t oil_counts_ = 0;
 };
+
+// First 4 bytes of a key's fingerprint, for the record.
+[[nodiscard]] std::uint32_t first_four(const link::TableKey& k);
 
 }  // namespace strandproof::app

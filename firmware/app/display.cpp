@@ -23,6 +23,12 @@ std::string_view menu_text(Menu m) {
       return "PAIR A HOST";
     case Menu::bed_detensioned:
       return "BED DETENSIONED";
+    case Menu::enrol_key:
+      return "ENROL A TABLE KEY";
+    case Menu::revoke_key:
+      return "REVOKE A TABLE KEY";
+    case Menu::part_changed:
+      return "PART CHANGED";
   }
   return {};
 }
@@ -80,6 +86,39 @@ void stopped_line(Line& l, const CoreState& c) {
 
 void ended_line(Line& l, const Controller& c) {
   l.text(text_of(c.pull().report().verdict)).text(" - RESET");
+}
+
+// Table keys and parts: three lines of their own below the load state. False: nothing is asked.
+bool question_lines(Display& d, const DisplayExtra& extra) {
+  using enum DisplayExtra::Ask;
+  switch (extra.ask) {
+    case nothing:
+      return false;
+    case key_window:
+      d[1].text("ENROL A TABLE KEY");
+      d[3].text("START IT AT THE HOST NOW");
+      return true;
+    case key:
+      d[1].text("TABLE KEY ").text(extra.subject);
+      d[2].fingerprint(extra.fingerprint);
+      d[3].text("SAME AT THE HOST? CONFIRM OR RESET");
+      return true;
+    case revoke_key:
+      d[1].text("REVOKE A TABLE KEY").text(extra.subject.empty() ? "" : ": ").text(extra.subject);
+      if (!extra.subject.empty()) {
+        d[2].fingerprint(extra.fingerprint);
+      }
+      d[3].text(extra.subject.empty() ? "SELECT A KEY, RESET ENDS"
+                                      : "CONFIRM REVOKES IT AND VOIDS ITS TABLE");
+      return true;
+    case part_changed:
+      d[1].text("PART CHANGED").text(extra.subject.empty() ? "" : ": ").text(extra.subject);
+      d[2].text("VOIDS THE GAUGE TABLE");
+      d[3].text(extra.subject.empty() ? "SELECT THE PART, RESET ENDS"
+                                      : "CONFIRM VOIDS, SELECT NEXT, RESET ENDS");
+      return true;
+  }
+  return false;
 }
 
 void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
@@ -167,11 +206,24 @@ Line& Line::tenths(std::int32_t value) {
   return number(whole < 0 ? -whole : whole).text(".").number(part < 0 ? -part : part);
 }
 
+Line& Line::fingerprint(const link::Fingerprint& f) {
+  constexpr std::string_view digits = "0123456789abcdef";
+  for (std::size_t i = 0; i < f.size(); ++i) {
+    text(i != 0 && i % 2 == 0 ? " " : "")
+        .text(digits.substr(f[i] >> 4U, 1))
+        .text(digits.substr(f[i] & 0xFU, 1));
+  }
+  return *this;
+}
+
 void compose(Display& d, const Controller& c, const DisplayExtra& extra) {
   for (Line& l : d) {
     l.clear();
   }
   d[0].text(text_of(c.core().load));
+  if (question_lines(d, extra)) {
+    return;
+  }
   state_line(d[1], c.core());
   force_line(d[2], c);
   action_line(d[3], c, extra);

@@ -6,6 +6,7 @@
 #include <string_view>
 
 #include "firmware/control/controller.hpp"
+#include "firmware/link/handler.hpp"
 
 namespace strandproof::app {
 
@@ -18,6 +19,8 @@ class Line {
   Line& number(std::int32_t value);
   // value / 10 with one decimal.
   Line& tenths(std::int32_t value);
+  // Eight bytes as 1122 33aa bbcc ddee.
+  Line& fingerprint(const link::Fingerprint& f);
   [[nodiscard]] std::string_view view() const { return {text_.data(), size_}; }
   [[nodiscard]] const char* c_str() const { return text_.data(); }
 
@@ -29,6 +32,10 @@ class Line {
 struct DisplayExtra {
   control::Refusal refusal = control::Refusal::none;  // last refusal, shown until the next key
   std::uint32_t pairing_check = 0;                    // six digits while the pairing window waits; 0: closed
+  enum class Ask : std::uint8_t { nothing, key_window, key, revoke_key, part_changed };
+  Ask ask = Ask::nothing;
+  std::string_view subject;         // name of the key, or the part; empty: nothing chosen yet
+  link::Fingerprint fingerprint{};  // of the key
 };
 
 using Display = std::array<Line, 4>;

@@ -13,6 +13,9 @@ std::int32_t newtons(units::Force f) {
 std::int32_t micrometres(units::Length l) {
   return units::to_integer(l.si() * 1.0e6F);
 }
+std::int32_t millibar(units::Pressure p) {
+  return units::to_integer(p.si() / 100.0F);
+}
 std::uint32_t unsigned_of(std::int32_t v) {
   return v < 0 ? 0U : static_cast<std::uint32_t>(v);
 }
@@ -65,6 +68,10 @@ void report_part(strandproof_wire_PullRecord& r, const control::PullReport& p) {
   r.stiffness_seen_n_per_m = units::to_integer(p.stiffness_seen.si());
   r.run_on_ms = static_cast<std::uint32_t>(p.run_on_s * 1000.0F + 0.5F);
   r.duration_ms = static_cast<std::uint32_t>(p.ended - p.started);
+  r.zero_a_mbar = millibar(p.zero_a);
+  r.zero_b_mbar = millibar(p.zero_b);
+  r.settle_a_n = newtons(p.settle_a);
+  r.settle_b_n = newtons(p.settle_b);
 }
 
 // Every `step`-th point, the last always.

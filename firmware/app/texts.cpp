@@ -64,4 +64,15 @@ std::string_view why_of(control::Refusal r) {
   return {};
 }
 
+#define PART(number, id, text) \
+  case number:                 \
+    return text##sv;
+std::string_view text_of_part(unsigned part) {
+  switch (part) {
+#include "proto/catalogue.def"
+    default:
+      return {};
+  }
+}
+
 }  // namespace strandproof::app

@@ -13,5 +13,6 @@ namespace strandproof::app {
 [[nodiscard]] std::string_view remedy_of(control::Cause c);
 [[nodiscard]] std::string_view text_of(control::Verdict v);
 [[nodiscard]] std::string_view why_of(control::Refusal r);
+[[nodiscard]] std::string_view text_of_part(unsigned part);  // PART of the catalogue; empty for 0
 
 }  // namespace strandproof::app

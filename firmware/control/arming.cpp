@@ -3,9 +3,12 @@
 namespace strandproof::control {
 namespace {
 
-Refusal table_fits(const PullInstruction& i, const GaugeTable& t, const Settings& s) {
+Refusal table_fits(const PullInstruction& i, const GaugeTable& t, const Jack& jack, const Settings& s) {
   if (!t.valid()) {
     return Refusal::no_table;
+  }
+  if (!made_for(t, jack)) {  // H18, H07: looked at before each pull, not at loading alone
+    return Refusal::table_serial;
   }
   // The stop is approached from below and may be topped up: the settle floor must be readable as well.
   const units::Force floor = i.jack * (1.0F - s.settle_fall_max);
@@ -20,6 +23,16 @@ Refusal stroke_fits(const PullInstruction& i, const Jack& jack, const Measures& 
   return i.slack_max + i.elongation <= jack.stroke_usable ? Refusal::ram_not_in : Refusal::stroke_too_short;
 }
 
+// H06: a channel that does not read zero at rest is wrong by as much under load.
+Refusal zero_check(const Measures& m, const Settings& s) {
+  const auto off = [&](const Channel& c) {
+    const float counts = c.mean200() - LoopSignal::zero_counts;
+    const float limit = s.zero_of_span * LoopSignal::span_counts;
+    return !(counts <= limit && counts >= -limit);
+  };
+  return off(m.a) ? Refusal::zero_a : off(m.b) ? Refusal::zero_b : Refusal::none;
+}
+
 Refusal machine_ready(const Measures& m, const Switches& is, const Settings& s) {
   if (!m.a_good() || !m.b_good() || m.stroke.signal().failed()) {
     return Refusal::signals_bad;
@@ -30,10 +43,18 @@ Refusal machine_ready(const Measures& m, const Switches& is, const Settings& s) 
   if (!is.oil_level_ok) {
     return Refusal::oil_cold;
   }
-  return abs(m.pressure_now()) <= s.no_load_pressure ? Refusal::none : Refusal::pressure_left;
+  if (!(abs(m.pressure_now()) <= s.no_load_pressure)) {
+    return Refusal::pressure_left;
+  }
+  return zero_check(m, s);
 }
 
 }  // namespace
+
+bool made_for(const GaugeTable& t, const Jack& jack) {
+  return t.jack_serial == jack.serial && t.sensor_a_serial == jack.sensor_a_serial &&
+         t.sensor_b_serial == jack.sensor_b_serial;
+}
 
 Refusal may_load(const PullInstruction& i, const Jack& jack) {
   return i.jack_serial != jack.serial ? Refusal::wrong_jack : check(i);
@@ -44,8 +65,8 @@ Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack,
   if (i.id == 0) {
     return Refusal::no_instruction;
   }
-  for (const Refusal r : {may_load(i, jack), table_fits(i, t, s), gates.clock, gates.store, gates.bed,
-                          machine_ready(m, is, s), stroke_fits(i, jack, m)}) {
+  for (const Refusal r : {may_load(i, jack), gates.table, table_fits(i, t, jack, s), gates.clock, gates.store,
+                          gates.bed, machine_ready(m, is, s), stroke_fits(i, jack, m)}) {
     if (r != Refusal::none) {
       return r;
     }

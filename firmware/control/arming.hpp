@@ -14,10 +14,14 @@ struct Gates {
   Refusal clock = Refusal::clock_not_known;  // clock_not_known, table_overdue or none
   Refusal store = Refusal::none;             // store_full, store_fault
   Refusal bed = Refusal::none;               // strand_replace, bed_inspect
+  Refusal table = Refusal::none;             // withdrawn, part changed, damaged, key gone, rolled back
 };
 
 [[nodiscard]] Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack,
                               const Settings& s, const Measures& m, const Switches& is, const Gates& gates);
+
+// Jack and both pressure sensors are those that the table was made with (H07, H18).
+[[nodiscard]] bool made_for(const GaugeTable& t, const Jack& jack);
 
 // Objections to an instruction when it is loaded, before anybody is at the pendant.
 [[nodiscard]] Refusal may_load(const PullInstruction& i, const Jack& jack);

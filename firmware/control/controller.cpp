@@ -50,11 +50,7 @@ Refusal Controller::check_install(const GaugeTable& t) const {
   if (!idle_like(core_.state)) {
     return Refusal::busy;
   }
-  if (t.jack_serial != jack_.serial || t.sensor_a_serial != jack_.sensor_a_serial ||
-      t.sensor_b_serial != jack_.sensor_b_serial) {
-    return Refusal::table_serial;
-  }
-  return Refusal::none;
+  return made_for(t, jack_) ? Refusal::none : Refusal::table_serial;
 }
 
 Refusal Controller::install(const GaugeTable& t) {

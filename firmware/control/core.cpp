@@ -79,11 +79,19 @@ void on_select(CoreState& s) {
 
 Note on_confirm(CoreState& s, const CoreTiming& t) {
   if (s.state == State::idle) {
-    if (s.menu == Menu::pair_host) {
-      return Note::pairing_asked;
+    switch (s.menu) {
+      case Menu::pair_host:
+        return Note::pairing_asked;
+      case Menu::enrol_key:
+        return Note::enrol_asked;
+      case Menu::revoke_key:
+        return Note::revoke_asked;
+      case Menu::part_changed:
+        return Note::part_asked;
+      default:
+        s.asked = true;
+        return Note::ask_again;
     }
-    s.asked = true;
-    return Note::ask_again;
   }
   if (s.state == State::stopped && !s.latched && s.clear_needed) {
     s.clear_needed = false;
@@ -235,6 +243,11 @@ void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& ste
   if (s.state == State::stopped && step.event == Event::reset) {
     do_reset(s);
     step.note = Note::reset_done;
+    return;
+  }
+  if (s.state == State::idle && step.event == Event::reset) {  // the menu from its beginning
+    s.menu = Menu::pull;
+    s.asked = false;
     return;
   }
   if (row.action == Action::refuse) {

@@ -41,8 +41,17 @@ enum class Event : std::uint8_t {
 inline constexpr unsigned event_count = 23;
 
 // The idle menu and the choice after a stop, one cursor each.
-enum class Menu : std::uint8_t { pull, set_up, rig, pair_host, bed_detensioned };
-inline constexpr unsigned menu_count = 5;
+enum class Menu : std::uint8_t {
+  pull,
+  set_up,
+  rig,
+  pair_host,
+  bed_detensioned,
+  enrol_key,
+  revoke_key,
+  part_changed,
+};
+inline constexpr unsigned menu_count = 8;
 enum class Choice : std::uint8_t { none, go_on, seat, lower };
 
 struct Predicates {
@@ -107,6 +116,9 @@ enum class Note : std::uint8_t {  // what the shell has to record or do
   reset_done,
   clear_confirmed,
   pairing_asked,
+  enrol_asked,  // of a table key
+  revoke_asked,
+  part_asked,
   ask_again,
   load_gone,
 };

@@ -99,6 +99,9 @@ Event idle_confirm(const CoreState& s, const Predicates& p) {
     case Menu::rig:
       return p.any_enable || under_load(s) ? Event::arm_refused : Event::enter_rig;
     case Menu::pair_host:
+    case Menu::enrol_key:
+    case Menu::revoke_key:
+    case Menu::part_changed:
       return Event::confirm_other;
     case Menu::bed_detensioned:
       return s.load == LoadState::on_jack ? Event::arm_refused : Event::bed_detensioned;

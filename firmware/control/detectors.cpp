@@ -86,7 +86,7 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
   if (!in_pull_now) {
     return;
   }
-  signals(f);
+  signals(in, f);
   raw_force();
   stuck(driven.advance_valve && core.state != State::slack);
   channels();
@@ -121,12 +121,13 @@ void Detectors::circuits(const Inputs& in) {
 
 // ---- signals ---------------------------------------------------------------------------------------
 
-void Detectors::signals(const ForcePair& f) {
+void Detectors::signals(const Inputs& in, const ForcePair& f) {
   const bool lost = !m_.a_good() || !m_.b_good() || m_.stroke.signal().failed();
   set(Cause::h04_signal_lost, lost, static_cast<float>(!m_.a_good() ? 1 : !m_.b_good() ? 2 : 3), 0.0F);
   const bool bad = (f.any() && !units::is_finite(f.mean())) || !units::is_finite(m_.stroke_mean64()) ||
                    !units::is_finite(m_.pressure_now());
   set(Cause::h44_not_a_number, bad, 0.0F, 0.0F);
+  set(Cause::h20_table_changed, in.table_changed || f.a.changed || f.b.changed, 0.0F, 0.0F);
 }
 
 void Detectors::raw_force() {

@@ -44,7 +44,7 @@ class Detectors {
   static constexpr unsigned index(Cause c) { return static_cast<unsigned>(c); }
   void set(Cause c, bool active, float value, float limit);
   void circuits(const Inputs& in);
-  void signals(const ForcePair& f);
+  void signals(const Inputs& in, const ForcePair& f);
   void raw_force();
   void dead_head(bool in_pull_now);
   void stuck(bool moving_under_load);

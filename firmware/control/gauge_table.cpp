@@ -4,6 +4,12 @@ namespace strandproof::control {
 
 namespace {
 constexpr float pascal_per_mbar = 100.0F;
+
+Reading no_reading(bool changed) {
+  Reading r;
+  r.changed = changed;
+  return r;
+}
 }
 
 Refusal GaugeColumn::set(const std::uint32_t* pressure_mbar, const std::uint32_t* force_n, unsigned count) {
@@ -16,29 +22,51 @@ Refusal GaugeColumn::set(const std::uint32_t* pressure_mbar, const std::uint32_t
     }
   }
   for (unsigned i = 0; i < count; ++i) {
-    pressure_[i] = units::Pressure::from_si(static_cast<float>(pressure_mbar[i]) * pascal_per_mbar);
-    force_[i] = units::Force::from_si(static_cast<float>(force_n[i]));
+    point_[i] = {.pressure = static_cast<float>(pressure_mbar[i]) * pascal_per_mbar,
+                 .force = static_cast<float>(force_n[i]),
+                 .slope = 0.0F};
   }
   for (unsigned i = 0; i + 1 < count; ++i) {
-    slope_[i] = (force_[i + 1] - force_[i]).si() / (pressure_[i + 1] - pressure_[i]).si();
+    // From the integers: the difference of two rounded floats would carry their errors into the slope.
+    point_[i].slope = static_cast<float>(force_n[i + 1] - force_n[i]) /
+                      (static_cast<float>(pressure_mbar[i + 1] - pressure_mbar[i]) * pascal_per_mbar);
+  }
+  for (unsigned i = 0; i < table_points_max; ++i) {
+    inverse_[i] = {.pressure = ~std::bit_cast<std::uint32_t>(point_[i].pressure),
+                   .force = ~std::bit_cast<std::uint32_t>(point_[i].force),
+                   .slope = ~std::bit_cast<std::uint32_t>(point_[i].slope)};
   }
   count_ = count;
+  count_inverse_ = ~count_;
   return Refusal::none;
 }
 
 Reading GaugeColumn::at(units::Pressure p) const {
-  if (count_ < 2 || !(p >= pressure_[0] && p <= pressure_[count_ - 1U])) {
-    return {};  // NaN ends here as well
+  if ((count_ ^ count_inverse_) != UINT32_MAX || count_ > table_points_max) {
+    return no_reading(true);
   }
+  if (count_ < 2) {
+    return {};
+  }
+  const float pa = p.si();
   unsigned low = 0;
   unsigned high = count_ - 1U;
+  if (!(pa >= point_[low].pressure && pa <= point_[high].pressure)) {
+    return no_reading(!intact(low) || !intact(high));  // NaN ends here as well
+  }
   while (high - low > 1) {  // at most five steps for 24 points
     const unsigned middle = (low + high) / 2U;
-    (p >= pressure_[middle] ? low : high) = middle;
+    (pa >= point_[middle].pressure ? low : high) = middle;
   }
-  return {.force = force_[low] + units::Force::from_si((p - pressure_[low]).si() * slope_[low]),
+  // A point that sent the search to the wrong side has become an end of the piece: the other points lie
+  // beyond it. So the two ends are all that has to be looked at.
+  if (!intact(low) || !intact(high)) {
+    return no_reading(true);
+  }
+  const Point& from = point_[low];
+  return {.force = units::Force::from_si(from.force + (pa - from.pressure) * from.slope),
           .inside = true,
-          .newton_per_pascal = slope_[low]};
+          .newton_per_pascal = from.slope};
 }
 
 }  // namespace strandproof::control

@@ -1,8 +1,10 @@
 // From pressure to force: a column of strictly rising points per channel and direction, straight lines
-// between them, nothing beyond them.
+// between them, nothing beyond them. Each number is kept a second time with all its bits inverted and the
+// two are compared on each use: a bit that flips in memory is found by the look-up it would falsify (H20).
 #pragma once
 
 #include <array>
+#include <bit>
 #include <cstdint>
 
 #include "firmware/control/names.hpp"
@@ -17,6 +19,7 @@ struct Reading {
   units::Force force;
   bool inside = false;             // false: pressure outside the column, force is not to be used
   float newton_per_pascal = 0.0F;  // slope of the column there
+  bool changed = false;            // memory has changed since the column was set: nothing of it is to be used
 };
 
 class GaugeColumn {
@@ -25,15 +28,31 @@ class GaugeColumn {
   [[nodiscard]] Refusal set(const std::uint32_t* pressure_mbar, const std::uint32_t* force_n, unsigned count);
   [[nodiscard]] Reading at(units::Pressure p) const;
   [[nodiscard]] bool empty() const { return count_ == 0; }
-  [[nodiscard]] units::Force first_force() const { return force_[0]; }
-  [[nodiscard]] units::Force last_force() const { return force_[count_ - 1U]; }
-  [[nodiscard]] units::Pressure first_pressure() const { return pressure_[0]; }
+  [[nodiscard]] units::Force first_force() const { return units::Force::from_si(point_[0].force); }
+  [[nodiscard]] units::Force last_force() const { return units::Force::from_si(point_[count_ - 1U].force); }
+  [[nodiscard]] units::Pressure first_pressure() const {
+    return units::Pressure::from_si(point_[0].pressure);
+  }
 
  private:
-  std::array<units::Pressure, table_points_max> pressure_{};
-  std::array<units::Force, table_points_max> force_{};
-  std::array<float, table_points_max> slope_{};
-  unsigned count_ = 0;
+  struct Point {
+    float pressure = 0.0F, force = 0.0F, slope = 0.0F;  // Pa, N, N/Pa to the next point
+  };
+  struct Inverse {
+    std::uint32_t pressure = ~0U, force = ~0U, slope = ~0U;
+  };
+  static constexpr bool inverse(float value, std::uint32_t inverted) {
+    return (std::bit_cast<std::uint32_t>(value) ^ inverted) == UINT32_MAX;
+  }
+  [[nodiscard]] bool intact(unsigned i) const {
+    return inverse(point_[i].pressure, inverse_[i].pressure) && inverse(point_[i].force, inverse_[i].force) &&
+           inverse(point_[i].slope, inverse_[i].slope);
+  }
+
+  std::array<Point, table_points_max> point_{};
+  std::array<Inverse, table_points_max> inverse_{};
+  std::uint32_t count_ = 0;
+  std::uint32_t count_inverse_ = ~0U;
 };
 
 struct GaugeTable {

@@ -29,6 +29,7 @@ struct Inputs {
   units::Ticks now = 0;
   AnalogCounts analog;
   Switches is;
+  bool table_changed = false;  // the check sum over the live gauge table no longer holds (H20)
 };
 
 struct Commands {

@@ -42,6 +42,7 @@ inline constexpr std::array interlocks{
     Interlock{Cause::h47_barrier_open, in_motion | in_ready, true, true, true, false,
               go_on | seat_it | lower_it},
     Interlock{Cause::h44_not_a_number, in_pull, true, false, false, false, seat_it | lower_it},
+    Interlock{Cause::h20_table_changed, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::h04_signal_lost, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::h02_dead_headed, in_pull | in_modes, true, false, false, false, lower_it},
     Interlock{Cause::h01_over_force, in_pull, true, false, false, false, lower_it},

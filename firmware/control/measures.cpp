@@ -37,7 +37,8 @@ ForceLine Measures::force_line(const Channel& c, const GaugeColumn& column) cons
   return {.force = r.force,
           .rate = line.counts_per_tick * newton_per_count * static_cast<float>(units::ticks_per_second),
           .deviation = of_end * newton_per_count,
-          .valid = r.inside && !c.signal().failed()};
+          .valid = r.inside && !c.signal().failed(),
+          .changed = r.changed};
 }
 
 StrokeLine Measures::stroke_line() const {

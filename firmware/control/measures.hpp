@@ -13,6 +13,7 @@ struct ForceLine {
   float rate = 0.0F;       // N/s
   float deviation = 0.0F;  // N, of the estimate, from the channel's noise
   bool valid = false;      // inside the table and the signal good
+  bool changed = false;    // the table is not what it was when it was installed (H20)
 };
 
 struct StrokeLine {

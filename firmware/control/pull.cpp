@@ -32,6 +32,8 @@ void Pull::arm(const PullInstruction& i, units::Ticks now) {
   i_ = i;
   report_ = PullReport{};
   report_.started = now;
+  report_.zero_a = m_.pressure(m_.a.mean200());
+  report_.zero_b = m_.pressure(m_.b.mean200());
   run_on_.reset();
   curve_.start(i.elongation * curve_spacing);
   datum_taken_ = rest_taken_ = slope_begun_ = high_taken_ = low_taken_ = false;
@@ -89,6 +91,11 @@ void Pull::settle_tick(std::uint32_t ticks) {
 // it falls by part of the friction band at an unchanged strand force.
 void Pull::end_of_settle() {
   const units::Force last_moving = at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
+  const auto moving = [&](const ForceLine& l) {
+    return l.valid ? l.force + units::Force::from_si(l.rate * run_on_.seconds()) : units::Force{};
+  };
+  report_.settle_a = moving(at_cut_.a);
+  report_.settle_b = moving(at_cut_.b);
   const units::Length creep = rest_ - m_.stroke_mean200();
   report_.settle = creep > s_.creep_floor ? last_moving - i_.stiffness * creep : last_moving;
   report_.peak = last_moving > report_.peak ? last_moving : report_.peak;

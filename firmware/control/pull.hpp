@@ -12,6 +12,8 @@ namespace strandproof::control {
 struct PullReport {
   Verdict verdict = Verdict::none;
   units::Force datum_force, settle, peak, locked;
+  units::Force settle_a, settle_b;  // last moving force of each channel
+  units::Pressure zero_a, zero_b;   // at rest when the pull was armed
   units::Length datum_stroke, elongation, draw_in;
   units::Stiffness stiffness_seen;  // 0: the pull did not reach 40 % of the jack force
   float run_on_s = 0.0F;

@@ -51,6 +51,9 @@ struct Settings {
   float trip_of_reading = 0.02F, trip_of_span = 0.01F;
   float accept_of_reading = 0.01F, accept_of_span = 0.005F;
 
+  // H06, zero check before arming: each channel at rest, of its span; 0.5 % is common practice.
+  float zero_of_span = 0.005F;
+
   units::Pressure no_load_pressure = 0.6_MPa;
   std::uint16_t no_load_ms = 200;
   units::Pressure set_up_cap = 5.0_MPa;
@@ -68,7 +71,7 @@ constexpr bool bounded(const Settings& s) {
          s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.stop_circuit_ms <= 100 &&
          s.break_drop <= 0.10F && s.trip_of_reading <= 0.02F && s.trip_of_span <= 0.01F &&
          s.set_up_cap <= 8.0_MPa && s.accept_of_reading <= s.trip_of_reading &&
-         s.top_up_below < s.settle_fall_max;
+         s.top_up_below < s.settle_fall_max && s.zero_of_span <= 0.01F;
 }
 static_assert(bounded(default_settings));
 

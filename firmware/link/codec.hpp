@@ -3,6 +3,9 @@
 
 #include <pb_decode.h>
 
+#include <algorithm>
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <span>
 #include <string_view>
@@ -16,6 +19,16 @@ using Bytes = std::span<const std::uint8_t>;
 // The label that a MAC begins with, without a closing zero.
 inline Bytes text(std::string_view s) {
   return {reinterpret_cast<const std::uint8_t*>(s.data()), s.size()};
+}
+
+// False, and `to` untouched, unless `from` has exactly as many bytes.
+template <class Field, std::size_t N>
+[[nodiscard]] bool copy_exactly(const Field& from, std::array<std::uint8_t, N>& to) {
+  if (from.size != N) {
+    return false;
+  }
+  std::copy_n(from.bytes, N, to.begin());
+  return true;
 }
 
 template <class Message>

@@ -36,7 +36,7 @@ Session::Counters Session::counters(units::Ticks now) const {
 }
 
 void Session::poll(units::Ticks now) {
-  lapse_pairing(now);
+  lapse_questions(now);
   for (std::size_t i = 0; i < bytes_per_tick; ++i) {
     std::uint8_t byte = 0;
     if (serial_.read({&byte, 1}) == 0) {
@@ -81,6 +81,15 @@ void Session::handle(const proto::Frame& f, units::Ticks now) {
     case FrameType::log_get:
       on_log_get(f.payload);
       return;
+    case FrameType::table_key_request:
+      on_table_key_request(f.payload, now);
+      return;
+    case FrameType::tables_get:
+      send_tables();
+      return;
+    case FrameType::table_read:
+      on_table_read(f.payload);
+      return;
     default:
       send_reply(0, Code::malformed, 0);
       return;
@@ -115,6 +124,7 @@ void Session::on_identify(Bytes payload, units::Ticks now) {
 // has a wrong tag in this one.
 void Session::open_session() {
   refuse_pairing();  // its digits were those of the session before
+  refuse_key();
   ++session_;
   opened_ = true;
   last_counter_ = 0;

@@ -19,7 +19,7 @@ namespace strandproof::link {
 inline constexpr std::size_t bytes_per_tick = 64;  // 921,600 baud brings 92
 inline constexpr std::uint32_t forged_max = 3;
 inline constexpr units::Ticks blocked_ticks = 600'000;     // ten minutes (H25)
-inline constexpr units::Ticks pairing_ticks = 60'000;      // to confirm at the pendant
+inline constexpr units::Ticks pairing_ticks = 60'000;      // to confirm a pairing or a key at the pendant
 inline constexpr units::Ticks validity_max = 60'000;       // no message may be good for longer
 inline constexpr std::uint32_t telemetry_period_min = 20;  // ms
 
@@ -35,6 +35,9 @@ class Session {
   void confirm_pairing();
   void refuse_pairing();
   [[nodiscard]] bool pairing_waits() const { return pairing_until_ != 0; }
+  void confirm_key();
+  void refuse_key();
+  [[nodiscard]] bool key_waits() const { return key_until_ != 0; }
 
   struct Counters {
     std::uint32_t frames_bad = 0, dropped_bytes = 0, tags_bad = 0, blocked_ms = 0;
@@ -48,9 +51,11 @@ class Session {
   void handle(const proto::Frame& f, units::Ticks now);
   void on_identify(std::span<const std::uint8_t> payload, units::Ticks now);
   void on_pair_request(std::span<const std::uint8_t> payload, units::Ticks now);
+  void on_table_key_request(std::span<const std::uint8_t> payload, units::Ticks now);
   void on_sealed(const proto::Frame& f, units::Ticks now);
   [[nodiscard]] Code open(const strandproof_wire_Sealed& s, units::Ticks now);
   [[nodiscard]] Code ask_the_person(const Pairing& p, units::Ticks now);
+  [[nodiscard]] Code ask_about_key(const TableKey& k, units::Ticks now);
   void open_session();
   void count_forged(units::Ticks now);
   [[nodiscard]] Code dispatch(const strandproof_wire_Sealed& s);
@@ -60,9 +65,12 @@ class Session {
   void send_status(units::Ticks now);
   void send_reply(std::uint32_t counter, Code code, std::uint32_t next_chunk);
   void send_pair_reply(Code code);
+  void send_key_reply(Code code, const TableKey& k);
+  void send_tables();
+  void on_table_read(std::span<const std::uint8_t> payload);
   void serve_log();
   void serve_telemetry(units::Ticks now);
-  void lapse_pairing(units::Ticks now);
+  void lapse_questions(units::Ticks now);
   void send(proto::FrameType type, const pb_msgdesc_t* fields, const void* message);
   [[nodiscard]] bool room() const { return serial_.writable() >= proto::frame_max; }
 
@@ -86,6 +94,8 @@ class Session {
   units::Ticks blocked_until_ = 0;
   units::Ticks pairing_until_ = 0;  // 0: nobody waits
   std::uint32_t check_ = 0;
+  TableKey asked_key_;
+  units::Ticks key_until_ = 0;  // 0: nobody waits
   std::uint64_t log_from_ = 0;
   std::uint32_t log_left_ = 0, log_sent_ = 0;
   std::uint32_t telemetry_ms_ = 0;  // 0: off

@@ -10,15 +10,6 @@
 namespace strandproof::link {
 namespace {
 
-template <class Array>
-bool copy_exactly(const Array& from, std::array<std::uint8_t, 32>& to) {
-  if (from.size != to.size()) {
-    return false;
-  }
-  std::copy_n(from.bytes, to.size(), to.begin());
-  return true;
-}
-
 // Six digits that both ends show before the person confirms: whoever put another key into the cable shows
 // other digits.
 std::uint32_t check_digits(const Pairing& p, std::uint32_t device, Bytes nonce) {
@@ -26,7 +17,6 @@ std::uint32_t check_digits(const Pairing& p, std::uint32_t device, Bytes nonce) 
   std::array<std::uint8_t, 4> serial{};
   proto::put_u32(device, serial.data());
   hash.update(p.key);
-  hash.update(p.table_key);
   hash.update(serial);
   hash.update(nonce);
   std::array<std::uint8_t, 32> digest{};
@@ -40,7 +30,7 @@ void Session::on_pair_request(Bytes payload, units::Ticks now) {
   strandproof_wire_PairRequest in = strandproof_wire_PairRequest_init_zero;
   Pairing p;
   if (!decode_strict(payload, pair_request_shape, strandproof_wire_PairRequest_fields, in) ||
-      in.host_id == 0 || !copy_exactly(in.key, p.key) || !copy_exactly(in.table_key, p.table_key)) {
+      in.host_id == 0 || !copy_exactly(in.key, p.key)) {
     send_pair_reply(Code::malformed);
     return;
   }
@@ -51,8 +41,8 @@ void Session::on_pair_request(Bytes payload, units::Ticks now) {
 
 // A host asks again until it has the answer; what it gets is the state of its question.
 Code Session::ask_the_person(const Pairing& p, units::Ticks now) {
-  if (pairing_waits()) {
-    return p == asked_ ? Code::none : Code::busy;
+  if (pairing_waits() || key_waits()) {
+    return pairing_waits() && p == asked_ ? Code::none : Code::busy;
   }
   if (p == pairing_) {
     return Code::none;
@@ -92,9 +82,12 @@ void Session::refuse_pairing() {
   send_pair_reply(Code::pairing_lapsed);
 }
 
-void Session::lapse_pairing(units::Ticks now) {
+void Session::lapse_questions(units::Ticks now) {
   if (pairing_waits() && now >= pairing_until_) {
     refuse_pairing();
+  }
+  if (key_waits() && now >= key_until_) {
+    refuse_key();
   }
 }
 

@@ -78,6 +78,9 @@ void Session::on_sealed(const proto::Frame& f, units::Ticks now) {
     last_counter_ = s.counter;
     last_code_ = code;
     last_next_chunk_ = table_.next_missing();
+    if (code != Code::none) {
+      handler_.note_refused(s.kind, code);
+    }
   }
   send_reply(s.counter, code, table_.next_missing());
 }
@@ -90,7 +93,13 @@ Code Session::dispatch(const strandproof_wire_Sealed& s) {
   if (s.kind > 0xFF) {
     return Code::malformed;  // the conversion below would let 256 + 32 pass for a 32
   }
-  switch (static_cast<FrameType>(s.kind)) {
+  const auto kind = static_cast<FrameType>(s.kind);
+  const bool takes_long =
+      kind == FrameType::table_commit || kind == FrameType::table_undo || kind == FrameType::table_withdraw;
+  if (takes_long && !handler_.at_rest()) {
+    return Code::busy;  // a signature is checked in one tick, longer than a tick of a pull may be
+  }
+  switch (kind) {
     case FrameType::clock_set:
       return with(strandproof_wire_ClockSet{}, clock_set_shape, strandproof_wire_ClockSet_fields,
                   [&](const auto& m) { return handler_.set_clock(m.utc_s); });
@@ -112,11 +121,15 @@ Code Session::dispatch(const strandproof_wire_Sealed& s) {
       return with(strandproof_wire_TableChunk{}, table_chunk_shape, strandproof_wire_TableChunk_fields,
                   [&](const auto& m) { return table_.chunk(m); });
     case FrameType::table_commit:
-      if (!handler_.at_rest()) {
-        return Code::busy;
-      }
       return with(strandproof_wire_TableCommit{}, table_commit_shape, strandproof_wire_TableCommit_fields,
-                  [&](const auto& m) { return table_.commit(m, pairing_.table_key, handler_); });
+                  [&](const auto& m) { return table_.commit(m, handler_); });
+    case FrameType::table_withdraw:
+      return with(strandproof_wire_TableWithdraw{}, table_withdraw_shape,
+                  strandproof_wire_TableWithdraw_fields,
+                  [&](const auto& m) { return handler_.withdraw_table(m); });
+    case FrameType::table_undo:
+      return with(strandproof_wire_TableUndo{}, table_undo_shape, strandproof_wire_TableUndo_fields,
+                  [&](const auto& m) { return handler_.undo_table(m); });
     default:
       return Code::malformed;
   }

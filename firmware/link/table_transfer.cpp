@@ -1,11 +1,9 @@
 #include "firmware/link/table_transfer.hpp"
 
-#include <pb_decode.h>
-
 #include <algorithm>
 
 #include "firmware/crypto/crypto.hpp"
-#include "firmware/link/strict.hpp"
+#include "firmware/link/codec.hpp"
 
 namespace strandproof::link {
 
@@ -45,8 +43,7 @@ std::uint32_t TableTransfer::next_missing() const {
   return n;
 }
 
-Code TableTransfer::commit(const strandproof_wire_TableCommit& c,
-                           const std::array<std::uint8_t, 32>& table_key, Handler& handler) {
+Code TableTransfer::commit(const strandproof_wire_TableCommit& c, Handler& handler) {
   const std::span<const std::uint8_t> whole{bytes_.data(), length_};
   std::array<std::uint8_t, 32> digest{};
   crypto::sha256(whole, digest);
@@ -56,18 +53,14 @@ Code TableTransfer::commit(const strandproof_wire_TableCommit& c,
   if (c.signature.size != crypto::signature_size) {
     return Code::table_signature;
   }
-  const std::span<const std::uint8_t, crypto::signature_size> signature{c.signature.bytes,
-                                                                        crypto::signature_size};
-  if (!crypto::ed25519_verify(signature, whole, table_key)) {
-    return Code::table_signature;
-  }
   strandproof_wire_GaugeTable table = strandproof_wire_GaugeTable_init_zero;
-  pb_istream_t stream = pb_istream_from_buffer(whole.data(), whole.size());
-  if (!is_strict_table(whole) || !pb_decode(&stream, strandproof_wire_GaugeTable_fields, &table) ||
+  if (!is_strict_table(whole) || !decode(whole, strandproof_wire_GaugeTable_fields, table) ||
       table.revision != revision_) {
     return Code::malformed;
   }
-  const Code code = handler.install_table(table, whole);
+  const Code code = handler.install_table(
+      table, whole,
+      std::span<const std::uint8_t, crypto::signature_size>{c.signature.bytes, crypto::signature_size});
   if (code == Code::none) {
     length_ = 0;
     have_ = 0;

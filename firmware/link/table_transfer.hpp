@@ -1,6 +1,6 @@
 // A gauge table comes in numbered chunks that may be sent again, in any order, after any interruption: a
 // begin with the same revision, length and digest goes on where it was. Nothing takes effect before the
-// commit, and then only if digest, signature, form and the app's own checks all hold.
+// commit, and then only if digest and form hold here and the signature and all else with the handler.
 #pragma once
 
 #include <array>
@@ -18,8 +18,7 @@ class TableTransfer {
 
   [[nodiscard]] Code begin(const strandproof_wire_TableBegin& b);
   [[nodiscard]] Code chunk(const strandproof_wire_TableChunk& c);
-  [[nodiscard]] Code commit(const strandproof_wire_TableCommit& c,
-                            const std::array<std::uint8_t, 32>& table_key, Handler& handler);
+  [[nodiscard]] Code commit(const strandproof_wire_TableCommit& c, Handler& handler);
   // The first chunk that is missing; the number of chunks when none is.
   [[nodiscard]] std::uint32_t next_missing() const;
 

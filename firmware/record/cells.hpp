@@ -15,7 +15,7 @@
 
 namespace strandproof::record {
 
-inline constexpr std::uint32_t cell_size_max = 1024;  // bytes of one value
+inline constexpr std::uint32_t cell_size_max = 1040;  // bytes of one value
 
 enum class CellId : std::uint8_t {
   pairing = 0,
@@ -26,8 +26,12 @@ enum class CellId : std::uint8_t {
   bed_marks = 5,
   boot_counter = 6,
   load_state = 7,
+  table_floor = 8,  // kept apart from the tables (H21)
+  table_marks = 9,
+  table_keys = 10,
+  table_pulls = 11,
 };
-inline constexpr unsigned cell_count = 8;
+inline constexpr unsigned cell_count = 12;
 
 class Cells {
  public:

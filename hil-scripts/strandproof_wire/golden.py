@@ -22,9 +22,9 @@ FRAMES = [
       "now_ms": 70001, "sensor_a_serial": 11, "sensor_b_serial": 12, "stroke_sensor_serial": 13, "first_record": 1,
       "last_record": 40}),
     ("asks to be paired", "PairRequest",
-     {"host_id": HOST, "host_name": "yard office", "key": KEY, "table_key": TABLE_KEY}),
+     {"host_id": HOST, "host_name": "yard office", "key": KEY}),
     ("digits are on the display", "PairReply",
-     {"check": session.pairing_check(KEY, TABLE_KEY, DEVICE, NONCE), "waiting": True}),
+     {"check": session.pairing_check(KEY, DEVICE, NONCE), "waiting": True}),
     ("nobody confirmed", "PairReply", {"code": 47, "check": 100000}),
     ("refused: overdue table", "Reply", {"counter": 3, "code": 2}),
     ("done, next chunk 2", "Reply", {"counter": 4, "next_chunk": 2}),
@@ -36,7 +36,8 @@ FRAMES = [
     ("every 50 ms", "TelemetrySet", {"period_ms": 50}),
     ("negative numbers", "Telemetry",
      {"now_ms": 70150, "state": 4, "load_state": 1, "force_n": -1, "force_valid": True, "pressure_a_mbar": 217000,
-      "pressure_b_mbar": 217100, "elongation_um": -2147483648, "stroke_um": 2147483647, "outputs": 0x25}),
+      "pressure_b_mbar": 217100, "elongation_um": -2147483648, "stroke_um": 2147483647, "outputs": 0x25,
+      "oil_tenths_degc": -105}),
     ("a window of the log", "LogGet", {"from": 2**63, "count": 32}),
     ("a stored event, over a gap in the sequence", "LogRecord",
      {"sequence": 41, "boot": BOOT, "tick_ms": 70200, "from": 38,
@@ -48,6 +49,21 @@ FRAMES = [
       "body": messages.encode("Record", {"pull": {"instruction": 12, "bed": 3, "position": 4, "bed_name": "BED 3",
                                                   "strand_name": "12.9 mm 1860", "verdict": 1, "settle_n": 130020,
                                                   "draw_in_um": -5, "run_on_ms": 31, **CURVE}})}),
+    ("asks to enrol a table key", "TableKeyRequest", {"name": "lab 1", "key": TABLE_KEY}),
+    ("its fingerprint is on the display", "TableKeyReply",
+     {"waiting": True, "fingerprint": session.fingerprint(TABLE_KEY)}),
+    ("what do you hold", "TablesGet", {}),
+    ("two slots, two keys", "Tables",
+     {"slot_a": {"revision": 3, "state": 1, "sha256": bytes(range(32)), "length": 700, "calibrated_s": 1790000000,
+                 "due_s": 1821536000, "class_tenths": 10, "uncertainty_ppm": 6100,
+                 "key_fingerprint": session.fingerprint(TABLE_KEY)},
+      "slot_b": {"revision": 4, "state": 3, "sha256": bytes(32), "length": 701, "calibrated_s": 1795000000,
+                 "due_s": 1826536000, "uncertainty_ppm": 6000, "key_fingerprint": bytes(8), "pulls": 12},
+      "active": 2, "floor": 4, "withdrawn_reason": 1, "refusal": 23,
+      "keys": [{"name": "lab 1", "fingerprint": session.fingerprint(TABLE_KEY)},
+               {"name": "lab 2", "fingerprint": bytes(8)}]}),
+    ("first chunk of slot B", "TableRead", {"slot": 2}),
+    ("and its bytes", "TableBytes", {"slot": 2, "data": bytes(160), "signature": bytes(range(64))}),
     ("the longest payload: a log record full of zeros and of highest numbers", "LogRecord",
      {"sequence": 2**64 - 1, "boot": 2**32 - 1, "tick_ms": 2**64 - 1, "body": bytes(448), "from": 2**64 - 1}),
 ]  # fmt: skip
@@ -65,6 +81,8 @@ BODIES = [
       "force_window_ppm": 50000}),
     ("BedEntry", {"bed": 3, "position": 4, "kind": 1, "by": "foreman"}),
     ("RecordRelease", {"up_to": 42}),
+    ("TableWithdraw", {"revision": 4, "reason": 1}),
+    ("TableUndo", {"from": 4, "to": 3}),
 ]  # fmt: skip
 
 
@@ -72,6 +90,8 @@ def plain(value):
     """Bytes as hex, for JSON."""
     if isinstance(value, dict):
         return {k: plain(v) for k, v in value.items()}
+    if isinstance(value, list):
+        return [plain(v) for v in value]
     return value.hex() if isinstance(value, bytes) else value
 
 
@@ -122,9 +142,10 @@ def refused():
 
 def sealed():
     out = "# Sealed messages: the tag and the whole payload. Keys are counting bytes, for tests only.\n\n"
-    out += block(what="pairing and nonce", key=KEY.hex(), table_key=TABLE_KEY.hex(), secret=SECRET.hex(), boot=BOOT,
+    out += block(what="pairing and nonce", key=KEY.hex(), table_key=TABLE_KEY.hex(),
+                 fingerprint=session.fingerprint(TABLE_KEY).hex(), secret=SECRET.hex(), boot=BOOT,
                  session=SESSION, device=DEVICE, nonce=NONCE.hex(),
-                 check=session.pairing_check(KEY, TABLE_KEY, DEVICE, NONCE))  # fmt: skip
+                 check=session.pairing_check(KEY, DEVICE, NONCE))  # fmt: skip
     for counter, (kind, message) in enumerate(BODIES, 1):
         body = messages.encode(kind, message)
         s = {"counter": counter, "valid_until_ms": 75000 + counter, "host_id": HOST, "kind": session.KINDS[kind],

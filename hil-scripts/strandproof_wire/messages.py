@@ -9,7 +9,7 @@ MESSAGES = {
     "6 u32 table_revision|7 u32 settings_revision|8 u32 boot|9 bytes:16 nonce|10 u64 now_ms|11 bool paired|"
     "12 u32 sensor_a_serial|13 u32 sensor_b_serial|14 u32 stroke_sensor_serial|15 u64 first_record|"
     "16 u64 last_record|17 u32 last_counter",
-    "PairRequest": "1 u64 host_id|2 str:31 host_name|3 bytes:32 key|4 bytes:32 table_key",
+    "PairRequest": "1 u64 host_id|2 str:31 host_name|3 bytes:32 key",
     "PairReply": "1 u32 code|2 u32 check|3 bool waiting",
     "Sealed": "1 u32 counter|2 u64 valid_until_ms|3 u64 host_id|4 u32 kind|5 bytes:320 body|6 bytes:16 tag",
     "ClockSet": "1 u64 utc_s",

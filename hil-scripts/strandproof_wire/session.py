@@ -23,9 +23,13 @@ def nonce(secret, boot, session):
     return hmac.new(secret, b"strandproof nonce" + struct.pack("<II", boot, session), hashlib.sha256).digest()[:16]
 
 
-def pairing_check(key, table_key, device, session_nonce):
-    digest = hashlib.sha256(key + table_key + struct.pack("<I", device) + session_nonce).digest()
+def pairing_check(key, device, session_nonce):
+    digest = hashlib.sha256(key + struct.pack("<I", device) + session_nonce).digest()
     return 100000 + int.from_bytes(digest[:4], "little") % 900000
+
+
+def fingerprint(table_key):
+    return hashlib.sha256(table_key).digest()[:8]
 
 
 def tag(key, device, session_nonce, sealed):

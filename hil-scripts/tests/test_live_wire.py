@@ -23,7 +23,7 @@ BUILD = pathlib.Path(os.environ.get("STRANDPROOF_BUILD", ROOT / "build" / "relea
 SIM = pathlib.Path(os.environ.get("STRANDPROOF_SIM", BUILD / "sim/main/strandproof-sim"))
 pytestmark = pytest.mark.skipif(not SIM.exists(), reason=f"{SIM} is not built")
 
-HOST_ID, KEY, TABLE_KEY = 4242, bytes(range(32)), bytes(range(32, 64))
+HOST_ID, KEY = 4242, bytes(range(32))
 TAG_WRONG, BLOCKED, COUNTER_OLD, TOO_LATE, NOT_PAIRED, OTHER_SESSION = 41, 44, 42, 43, 40, 49
 
 
@@ -71,10 +71,10 @@ def paired(jack):
     host = session.Host(line, HOST_ID, KEY)
     host.identify()
     pendant("pair")
-    request = {"host_id": HOST_ID, "host_name": "script", "key": KEY, "table_key": TABLE_KEY}
+    request = {"host_id": HOST_ID, "host_name": "script", "key": KEY}
     _, reply, _ = host.ask("PairRequest", request, ("PairReply",))
     assert reply.get("waiting"), reply
-    digits = session.pairing_check(KEY, TABLE_KEY, host.identity["jack_serial"], host.identity["nonce"])
+    digits = session.pairing_check(KEY, host.identity["jack_serial"], host.identity["nonce"])
     assert reply["check"] == digits
     pendant("press confirm")
     _, reply, _ = host.ask("PairRequest", request, ("PairReply",))

@@ -37,7 +37,6 @@ class PairJob final : public Job {
     r.set_host_id(keys.host_id);
     r.set_host_name(keys.name);
     r.set_key(text(keys.key));
-    r.set_table_key(text(keys.table_key));
     request_ = {.type = FrameType::pair_request, .payload = r.SerializeAsString(), .sealed = false};
   }
   Request request() const override { return request_; }

@@ -2,6 +2,7 @@
 
 #include <sodium.h>
 
+#include <algorithm>
 #include <cstdlib>
 
 #include "proto/little_endian.hpp"
@@ -31,13 +32,19 @@ Key sha256(Bytes bytes) {
   return digest;
 }
 
+Fingerprint fingerprint_of(const Key& table_key) {
+  const Key digest = sha256(table_key);
+  Fingerprint f{};
+  std::copy_n(digest.begin(), f.size(), f.begin());
+  return f;
+}
+
 std::uint32_t check_digits(const HostKeys& keys, std::uint32_t device, Bytes nonce) {
   std::array<std::uint8_t, 4> serial{};
   put_u32(device, serial.data());
   crypto_hash_sha256_state state;
   crypto_hash_sha256_init(&state);
   crypto_hash_sha256_update(&state, keys.key.data(), keys.key.size());
-  crypto_hash_sha256_update(&state, keys.table_key.data(), keys.table_key.size());
   crypto_hash_sha256_update(&state, serial.data(), serial.size());
   crypto_hash_sha256_update(&state, nonce.data(), nonce.size());
   Key digest{};

@@ -17,7 +17,6 @@ struct HostKeys {
   std::uint64_t host_id = 0;  // not 0
   std::string name;           // shown at the pendant, at most 31 bytes of ASCII
   Key key{};                  // HMAC-SHA-256 key of the sealed messages
-  Key table_key{};            // Ed25519 public key that signs gauge tables
 };
 
 // libsodium chooses its code for this machine at its first use; ends the program where that fails, which is
@@ -37,6 +36,11 @@ class TableKey {
 };
 
 [[nodiscard]] Key sha256(Bytes bytes);
+
+// First 8 bytes of the SHA-256 of a table key: what the pendant and the host show before a person confirms
+// it.
+using Fingerprint = std::array<std::uint8_t, 8>;
+[[nodiscard]] Fingerprint fingerprint_of(const Key& table_key);
 
 // The six digits that host and pendant show before a person confirms a pairing (SPEC.md, Pairing).
 [[nodiscard]] std::uint32_t check_digits(const HostKeys& keys, std::uint32_t device, Bytes nonce);

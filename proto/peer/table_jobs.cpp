@@ -12,8 +12,6 @@ enum class Code : std::uint32_t {
 #include "proto/catalogue.def"
 };
 
-constexpr std::size_t fingerprint_size = 8;  // bytes of a fingerprint on the wire
-
 template <class Message>
 bool parse(Bytes payload, Message& into) {
   return into.ParseFromArray(payload.data(), static_cast<int>(payload.size()));
@@ -26,8 +24,8 @@ class TableKeyJob final : public Job {
     r.set_name(name);
     r.set_key(key.data(), key.size());
     request_ = {.type = FrameType::table_key_request, .payload = r.SerializeAsString(), .sealed = false};
-    const Key digest = sha256(key);
-    fingerprint_.assign(digest.begin(), digest.begin() + fingerprint_size);
+    const Fingerprint own = fingerprint_of(key);
+    fingerprint_.assign(own.begin(), own.end());
   }
   Request request() const override { return request_; }
   Milliseconds retry(const PeerTiming& t) const override { return until_ == 0 ? t.retry : t.pairing_ask; }

@@ -204,12 +204,34 @@ double force(const Words& words) {
   return parse_quantity(words[1] + " " + words[2], Dimension::force);
 }
 
+// Entries of the controller's menu, counted from PULL.
+constexpr unsigned enrol_entry = 5, revoke_entry = 6, part_entry = 7;
+constexpr unsigned table_keys_max = 4;
+
+std::unique_ptr<Routine> make_revoke(const Words& words) {
+  const unsigned n =
+      words.size() == 2 && words[1].size() == 1 ? static_cast<unsigned>(words[1][0] - '0') : 0U;
+  if (n < 1 || n > table_keys_max) {
+    throw std::invalid_argument("revoke which table key? write for example \"revoke-table-key 1\"");
+  }
+  return make_menu(revoke_entry, n);
+}
+
+std::unique_ptr<Routine> make_part(const Words& words) {
+  constexpr std::array<std::string_view, 5> parts{"sensor-a", "sensor-b", "seal", "hose", "jack"};
+  const auto* const at = words.size() == 2 ? std::find(parts.begin(), parts.end(), words[1]) : parts.end();
+  if (at == parts.end()) {
+    throw std::invalid_argument("which part? sensor-a, sensor-b, seal, hose or jack");
+  }
+  return make_menu(part_entry, static_cast<unsigned>(at - parts.begin()) + 1U);
+}
+
 struct Verb {
   std::string_view name;
   std::unique_ptr<Routine> (*make)(const Words&);
 };
 
-const std::array<Verb, 16> verbs{{
+const std::array<Verb, 19> verbs{{
     {"press", make_press},
     {"hold", [](const Words& w) { return make_keys(w, true); }},
     {"release", [](const Words& w) { return make_keys(w, false); }},
@@ -219,6 +241,9 @@ const std::array<Verb, 16> verbs{{
     {"lower-to-no-load", [](const Words&) { return make_lower(); }},
     {"pair", [](const Words&) { return make_pair(); }},
     {"menu-pull", [](const Words&) { return make_menu_pull(); }},
+    {"enrol-table-key", [](const Words&) { return make_menu(enrol_entry, 0); }},
+    {"revoke-table-key", make_revoke},
+    {"part-changed", make_part},
     {"retract", [](const Words&) { return make_retract(); }},
     {"set-up", [](const Words&) { return make_enter(1, state::set_up); }},
     {"rig", [](const Words&) { return make_enter(2, state::rig); }},

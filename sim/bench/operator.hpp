@@ -11,7 +11,10 @@
 //   go-on                       from a stop: reset, confirm what is asked, go on with the pull
 //   lower-to-no-load            from a stop: reset, choose lower, lower to no load
 //   pair                        open the pairing window; when the digits agree: press confirm
-//   menu-pull                   after pair, where no display can be read: the menu's cursor back to PULL
+//   menu-pull                   the menu's cursor back to PULL: one press of reset in idle
+//   enrol-table-key             open the enrolment; when the fingerprints agree: press confirm
+//   revoke-table-key 1          revoke the n-th key of the list at the pendant
+//   part-changed PART           name the changed part: sensor-a sensor-b seal hose jack
 //   retract                     in idle: enter set-up, run the ram home, leave
 //   set-up, rig, leave          enter and leave the modes
 //   up-to 30 kN, down-to 20 kN  at the rig: until the reference cell reads it, then let go; 0 N: to no load

@@ -356,9 +356,18 @@ std::unique_ptr<Routine> make_leave() {
 std::unique_ptr<Routine> make_pair() {
   return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{select(), select(), select(), confirm()});
 }
-// PULL is the second after PAIR A HOST: BED DETENSIONED lies between.
 std::unique_ptr<Routine> make_menu_pull() {
-  return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{select(), select()});
+  return std::make_unique<IdleKeysRoutine>(std::vector<Pendant>{reset()});
+}
+std::unique_ptr<Routine> make_menu(unsigned entry, unsigned choice) {
+  std::vector<Pendant> keys{reset()};
+  keys.insert(keys.end(), entry, select());
+  keys.push_back(confirm());
+  if (choice != 0) {
+    keys.insert(keys.end(), choice, select());
+    keys.push_back(confirm());
+  }
+  return std::make_unique<IdleKeysRoutine>(std::move(keys));
 }
 std::unique_ptr<Routine> make_retract() {
   return std::make_unique<RetractRoutine>();

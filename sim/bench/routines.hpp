@@ -46,6 +46,9 @@ std::unique_ptr<Routine> make_enter(unsigned selects, std::uint8_t wanted);
 std::unique_ptr<Routine> make_leave();
 std::unique_ptr<Routine> make_pair();
 std::unique_ptr<Routine> make_menu_pull();
+// The menu from its beginning, `entry` times select and confirm; then, in the list that opens, `choice` times
+// select and confirm. 0: no list, or leave it open.
+std::unique_ptr<Routine> make_menu(unsigned entry, unsigned choice);
 std::unique_ptr<Routine> make_retract();
 
 // At the calibration rig: the slow stage from here on, so that friction is that of a creeping ram and the

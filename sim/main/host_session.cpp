@@ -16,11 +16,8 @@ proto::Key pattern(std::uint8_t first) {
   return key;
 }
 
-proto::HostKeys host_keys(const proto::TableKey& table_key) {
-  return {.host_id = 0x5354524E44ULL,
-          .name = "bench of the simulator",
-          .key = pattern(11),
-          .table_key = table_key.public_key()};
+proto::HostKeys host_keys() {
+  return {.host_id = 0x5354524E44ULL, .name = "bench of the simulator", .key = pattern(11)};
 }
 
 void put(wire::GaugeColumn* to, const Column& from) {
@@ -80,8 +77,9 @@ wire::PullInstruction wire_instruction(const Scenario& s, const PlannedPull& p) 
 }
 
 HostSession::HostSession(Bench& bench, const Scenario& scenario)
-    : bench_{bench}, scenario_{scenario}, table_key_{pattern(3)}, peer_{host_keys(table_key_)} {
+    : bench_{bench}, scenario_{scenario}, table_key_{pattern(3)}, peer_{host_keys()} {
   peer_.on_check = [this](std::uint32_t) { bench_.person().command("press confirm"); };
+  peer_.on_key_shown = [this] { bench_.person().command("press confirm"); };
 }
 
 void HostSession::step() {
@@ -119,21 +117,30 @@ std::string HostSession::run(const char* what) {
   return std::string(what) + ": " + result.what;
 }
 
-std::string HostSession::pair() {
-  bench_.person().command("pair");
+std::string HostSession::person_does(const char* command) {
+  bench_.person().command(command);
   while (!bench_.person().idle()) {
     step();
   }
-  if (bench_.person().failed()) {
-    return "pair: " + bench_.person().failure();
+  return bench_.person().failed() ? std::string(command) + ": " + bench_.person().failure() : std::string();
+}
+
+std::string HostSession::pair() {
+  if (std::string failure = person_does("pair"); !failure.empty()) {
+    return failure;
   }
   peer_.pair();
-  const std::string failure = run("pair");
-  bench_.person().command("menu-pull");  // the cursor stands on PAIR A HOST yet
-  while (!bench_.person().idle()) {
-    step();
+  if (std::string failure = run("pair"); !failure.empty()) {
+    return failure;
   }
-  return failure;
+  if (std::string failure = person_does("enrol-table-key"); !failure.empty()) {
+    return failure;
+  }
+  peer_.enrol_table_key("bench", table_key_.public_key());
+  if (std::string failure = run("table key"); !failure.empty()) {
+    return failure;
+  }
+  return person_does("menu-pull");  // the cursor stands on ENROL A TABLE KEY yet
 }
 
 std::string HostSession::set_clock() {

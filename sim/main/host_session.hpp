@@ -22,7 +22,7 @@ class HostSession {
   HostSession(Bench& bench, const Scenario& scenario);
 
   // Each runs the bench until the answer is there. Empty: done; else one line with what and the remedy.
-  std::string pair();
+  std::string pair();  // and enrols the table key
   std::string set_clock();
   std::string load_table(const PlainTable& table);
   std::string send_instruction(const PlannedPull& plan);
@@ -40,6 +40,7 @@ class HostSession {
 
  private:
   std::string run(const char* what);
+  std::string person_does(const char* command);
 
   Bench& bench_;
   Scenario scenario_;

@@ -41,10 +41,43 @@ TEST(Display, ARefusalSaysWhy) {
   control::Controller c{toy.jack, control::default_settings};
   (void)c.tick(toy.inputs());
   Display d;
-  compose(d, c, {.refusal = control::Refusal::table_overdue});
+  DisplayExtra extra;
+  extra.refusal = control::Refusal::table_overdue;
+  compose(d, c, extra);
   EXPECT_EQ(line(d, 3), "GAUGE TABLE OVERDUE");
-  compose(d, c, {.refusal = control::Refusal::none, .pairing_check = 123456});
+  extra.refusal = control::Refusal::none;
+  extra.pairing_check = 123456;
+  compose(d, c, extra);
   EXPECT_EQ(line(d, 3), "PAIR? 123456 CONFIRM OR RESET");
+}
+
+// The load state stays in the first line whatever is asked; the longest name and part leave nothing out.
+TEST(Display, QuestionsAboutKeysAndPartsFitBelowTheLoadState) {
+  control::ToyJack toy;
+  control::Controller c{toy.jack, control::default_settings};
+  (void)c.tick(toy.inputs());
+  Display d;
+  DisplayExtra extra;
+  extra.subject = "fifteen letters";
+  extra.fingerprint = {0x3F, 0x2A, 0x91, 0xC0, 0x77, 0xDE, 0x04, 0xB1};
+  const auto shown = [&](DisplayExtra::Ask ask) {
+    extra.ask = ask;
+    compose(d, c, extra);
+    EXPECT_EQ(line(d, 0), "NO LOAD");
+    return line(d, 1) + "|" + line(d, 2) + "|" + line(d, 3);
+  };
+  using enum DisplayExtra::Ask;
+  EXPECT_EQ(shown(key_window), "ENROL A TABLE KEY||START IT AT THE HOST NOW");
+  EXPECT_EQ(shown(key), "TABLE KEY fifteen letters|3f2a 91c0 77de 04b1|SAME AT THE HOST? CONFIRM OR RESET");
+  EXPECT_EQ(shown(revoke_key),
+            "REVOKE A TABLE KEY: fifteen letters|3f2a 91c0 77de 04b1|"
+            "CONFIRM REVOKES IT AND VOIDS ITS TABLE");
+  extra.subject = text_of_part(1);
+  EXPECT_EQ(shown(part_changed),
+            "PART CHANGED: SENSOR A|VOIDS THE GAUGE TABLE|CONFIRM VOIDS, SELECT NEXT, RESET ENDS");
+  extra.subject = {};
+  EXPECT_EQ(shown(part_changed), "PART CHANGED|VOIDS THE GAUGE TABLE|SELECT THE PART, RESET ENDS");
+  EXPECT_EQ(shown(revoke_key), "REVOKE A TABLE KEY||SELECT A KEY, RESET ENDS");
 }
 
 TEST(Line, IsCutAtTheEndOfTheDisplayNotBeyond) {

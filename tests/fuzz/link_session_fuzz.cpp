@@ -63,8 +63,8 @@ class Host {
   Host() {
     keys_.host_id = 77;
     keys_.key = filled(3);
-    keys_.table_key = table_key().public_key();
-    jack_.session.start(1, {.host_id = 77, .key = keys_.key, .table_key = keys_.table_key});
+    jack_.session.start(1, {.host_id = 77, .key = keys_.key});
+    jack_.handler.table_key = table_key().public_key();
     jack_.handler.records[3] = "abc";
     jack_.handler.records[9] = std::string(448, 'x');
     identify();

@@ -11,6 +11,7 @@
 #include <utility>
 #include <vector>
 
+#include "firmware/crypto/crypto.hpp"
 #include "firmware/link/session.hpp"
 
 namespace strandproof::link {
@@ -57,13 +58,25 @@ class FakeHandler final : public Handler {
     calls.push_back("entry " + std::to_string(e.position) + " " + e.by);
     return answer;
   }
-  Code install_table(const strandproof_wire_GaugeTable& t, std::span<const std::uint8_t> bytes) override {
+  Code install_table(const strandproof_wire_GaugeTable& t, std::span<const std::uint8_t> bytes,
+                     std::span<const std::uint8_t, 64> signature) override {
+    if (!crypto::ed25519_verify(signature, bytes, table_key)) {
+      return Code::table_signature;
+    }
     if (t.revision <= table_revision) {
       return Code::table_older;
     }
     calls.push_back("table " + std::to_string(t.revision));
     table_revision = t.revision;
     table.assign(bytes.begin(), bytes.end());
+    return answer;
+  }
+  Code withdraw_table(const strandproof_wire_TableWithdraw& w) override {
+    calls.push_back("withdraw " + std::to_string(w.revision) + " " + std::to_string(w.reason));
+    return answer;
+  }
+  Code undo_table(const strandproof_wire_TableUndo& u) override {
+    calls.push_back("undo " + std::to_string(u.from) + " " + std::to_string(u.to));
     return answer;
   }
   Code release_records(std::uint64_t up_to) override {
@@ -82,6 +95,21 @@ class FakeHandler final : public Handler {
     std::strcpy(to.display[0], "NO LOAD");
   }
   void fill(strandproof_wire_Telemetry& to) override { to.force_n = -5; }
+  void fill(strandproof_wire_Tables& to) override { to.floor = table_revision; }
+  Code table_bytes(const strandproof_wire_TableRead& r, strandproof_wire_TableBytes& to) override {
+    const std::size_t from = r.index * std::size_t{160};
+    if (r.slot != 1 || table.empty()) {
+      return Code::no_such_slot;
+    }
+    if (from >= table.size()) {
+      return Code::malformed;
+    }
+    to.slot = r.slot;
+    to.index = r.index;
+    to.data.size = static_cast<pb_size_t>(std::min<std::size_t>(160, table.size() - from));
+    std::copy_n(table.begin() + static_cast<std::ptrdiff_t>(from), to.data.size, to.data.bytes);
+    return Code::none;
+  }
   bool record_from(std::uint64_t from, strandproof_wire_LogRecord& to) override {
     const auto r = records.lower_bound(from);
     if (r == records.end()) {
@@ -98,7 +126,15 @@ class FakeHandler final : public Handler {
     pairing = p;
     return true;
   }
+  Code may_enrol() const override { return enrolment; }
+  bool key_enrolled(const TableKey& k) const override { return k.key == enrolled.key; }
+  void show_key(const TableKey* k) override { key_shown = k != nullptr ? k->name.data() : ""; }
+  bool enrol_key(const TableKey& k) override {
+    enrolled = k;
+    return true;
+  }
   void note_forged(std::uint32_t) override { ++blocks; }
+  void note_refused(std::uint32_t kind, Code code) override { refused.emplace_back(kind, code); }
 
   std::vector<std::string> calls;
   Code answer = Code::none;
@@ -109,6 +145,11 @@ class FakeHandler final : public Handler {
   std::uint32_t shown = 0;
   int blocks = 0;
   Pairing pairing;
+  std::array<std::uint8_t, 32> table_key{};  // that signs tables
+  Code enrolment = Code::key_closed;
+  TableKey enrolled;
+  std::string key_shown;
+  std::vector<std::pair<std::uint32_t, Code>> refused;
 };
 
 struct FakeJack {

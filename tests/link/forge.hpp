@@ -13,9 +13,8 @@ namespace strandproof::link {
 class Forger {
  public:
   explicit Forger(FakeJack& j, proto::HostKeys k = host_keys()) : jack{j}, keys{std::move(k)} {
-    proto::Key table_key = keys.table_key;
-    Pairing p{.host_id = keys.host_id, .key = keys.key, .table_key = table_key};
-    jack.session.start(7, p);
+    jack.session.start(7, {.host_id = keys.host_id, .key = keys.key});
+    jack.handler.table_key = table_key(keys).public_key();
     identify();
   }
 

@@ -13,7 +13,6 @@ std::string pair_request(const proto::HostKeys& k) {
   r.set_host_id(k.host_id);
   r.set_host_name("office");
   r.set_key(std::string{k.key.begin(), k.key.end()});
-  r.set_table_key(std::string{k.table_key.begin(), k.table_key.end()});
   return r.SerializeAsString();
 }
 
@@ -63,7 +62,6 @@ TEST_F(Hostile, KeysOfOtherLengthsAreRefused) {
   wire::PairRequest r;
   r.set_host_id(5);
   r.set_key(std::string(31, 'k'));
-  r.set_table_key(std::string(32, 't'));
   EXPECT_EQ(pair_reply(host.send(FrameType::pair_request, r.SerializeAsString())).code(),
             static_cast<std::uint32_t>(Code::malformed));
   EXPECT_FALSE(jack.session.pairing_waits());

@@ -6,6 +6,7 @@
 
 #include "proto/peer/peer.hpp"
 #include "tests/link/fake_jack.hpp"
+#include "tests/link/table_bytes.hpp"
 
 namespace strandproof::link {
 
@@ -14,9 +15,6 @@ inline proto::HostKeys host_keys(std::uint8_t seed = 1) {
   k.host_id = 0x1000U + seed;
   k.name = "yard office";
   k.key.fill(seed);
-  proto::Key table_seed{};
-  table_seed.fill(static_cast<std::uint8_t>(seed + 100));
-  k.table_key = proto::TableKey{table_seed}.public_key();
   return k;
 }
 
@@ -24,7 +22,9 @@ using Line = std::function<std::vector<std::uint8_t>(std::vector<std::uint8_t>)>
 
 struct Pipe {
   explicit Pipe(proto::HostKeys k = host_keys(), proto::PeerTiming timing = {})
-      : keys{k}, peer{std::move(k), 0, timing} {}
+      : keys{k}, peer{std::move(k), 0, timing} {
+    jack.handler.table_key = table_key(keys).public_key();
+  }
 
   void tick() {
     const auto up = to_jack(peer.take());

@@ -18,7 +18,13 @@ inline void fill_column(wire::GaugeColumn& c, std::uint32_t points) {
   }
 }
 
-// Signed with the table key that pipe.hpp's host_keys(seed) pairs.
+// The table key of a host of pipe.hpp.
+inline proto::TableKey table_key(const proto::HostKeys& keys) {
+  proto::Key seed{};
+  seed.fill(static_cast<std::uint8_t>(keys.key[0] + 100));
+  return proto::TableKey{seed};
+}
+
 inline TableBytes signed_table(std::uint32_t revision, const proto::HostKeys& keys,
                                std::uint32_t points = 12) {
   wire::GaugeTable t;
@@ -32,10 +38,8 @@ inline TableBytes signed_table(std::uint32_t revision, const proto::HostKeys& ke
     fill_column(*c, points);
   }
   const std::string s = t.SerializeAsString();
-  proto::Key seed{};
-  seed.fill(static_cast<std::uint8_t>(keys.key[0] + 100));
   TableBytes out{{s.begin(), s.end()}, {}};
-  out.signature = proto::TableKey{seed}.sign(out.bytes);
+  out.signature = table_key(keys).sign(out.bytes);
   return out;
 }
 

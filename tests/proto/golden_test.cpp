@@ -35,6 +35,12 @@ void fill(Message& m, const nlohmann::json& fields) {
   for (const auto& [name, value] : fields.items()) {
     const FieldDescriptor* f = m.GetDescriptor()->FindFieldByName(name);
     ASSERT_NE(f, nullptr) << name;
+    if (f->is_repeated() && f->type() == FieldDescriptor::TYPE_MESSAGE) {
+      for (const auto& v : value) {
+        fill(*r->AddMessage(&m, f), v);
+      }
+      continue;
+    }
     if (f->is_repeated()) {
       for (const auto& v : value) {
         f->type() == FieldDescriptor::TYPE_STRING   ? r->AddString(&m, f, v.get<std::string>())
@@ -58,6 +64,9 @@ void fill(Message& m, const nlohmann::json& fields) {
         break;
       case FieldDescriptor::TYPE_STRING:
         r->SetString(&m, f, value.get<std::string>());
+        break;
+      case FieldDescriptor::TYPE_MESSAGE:
+        fill(*r->MutableMessage(&m, f), value);
         break;
       case FieldDescriptor::TYPE_BYTES:
         r->SetString(&m, f, raw_text(value.get<std::string>()));
@@ -124,12 +133,15 @@ TEST(Golden, SealedMessagesHaveTheirTags) {
   const Block& pairing = blocks.at(0);
   HostKeys keys;
   const auto key = raw(pairing.at("key"));
-  const auto table_key = raw(pairing.at("table_key"));
   std::copy(key.begin(), key.end(), keys.key.begin());
-  std::copy(table_key.begin(), table_key.end(), keys.table_key.begin());
+  Key table_key{};
+  const auto table_key_bytes = raw(pairing.at("table_key"));
+  std::copy(table_key_bytes.begin(), table_key_bytes.end(), table_key.begin());
+  const Fingerprint mark = fingerprint_of(table_key);
+  EXPECT_EQ((std::vector<std::uint8_t>{mark.begin(), mark.end()}), raw(pairing.at("fingerprint")));
   const auto nonce = raw(pairing.at("nonce"));
   EXPECT_EQ(check_digits(keys, u32(pairing.at("device")), nonce), u32(pairing.at("check")));
-  ASSERT_EQ(blocks.size(), 8U);  // the seven kinds
+  ASSERT_EQ(blocks.size(), 10U);  // the nine kinds
   for (std::size_t i = 1; i < blocks.size(); ++i) {
     const Block& b = blocks[i];
     keys.host_id = std::stoull(b.at("host_id"));

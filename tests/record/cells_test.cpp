@@ -26,7 +26,7 @@ NastyFlash make(std::uint32_t word_size) {
 
 // Every byte depends on the version: a mixture of two versions equals neither.
 Bytes value(CellId id, std::uint32_t version) {
-  constexpr std::uint32_t lengths[record::cell_count]{36, 1000, 1024, 1, 20, 300, 8, 64};
+  constexpr std::uint32_t lengths[record::cell_count]{36, 1000, 1040, 1, 20, 300, 8, 64, 4, 24, 192, 8};
   Bytes bytes(lengths[static_cast<unsigned>(id)]);
   for (std::size_t i = 0; i < bytes.size(); ++i) {
     bytes[i] = static_cast<std::uint8_t>(version * 31U + i + static_cast<unsigned>(id));
@@ -166,7 +166,7 @@ TEST(Cells, RefusesWhatDoesNotFit) {
   EXPECT_FALSE(cells.write(CellId::clock, Bytes(8))) << "before mount";
   ASSERT_TRUE(cells.mount());
   EXPECT_FALSE(cells.write(CellId::clock, Bytes{}));
-  EXPECT_FALSE(cells.write(CellId::clock, Bytes(1025)));
+  EXPECT_FALSE(cells.write(CellId::clock, Bytes(record::cell_size_max + 1)));
   ASSERT_TRUE(cells.write(CellId::clock, Bytes(20, 1)));
   Bytes short_buffer(19);
   EXPECT_EQ(cells.read(CellId::clock, short_buffer), 0U);
