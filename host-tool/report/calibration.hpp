@@ -39,6 +39,11 @@ struct Grid {
   std::string note;  // below; may be empty
 };
 
+struct Remarks {
+  std::string title;
+  std::vector<std::string> items;
+};
+
 struct CalibrationSheet {
   std::string title, subject;
   std::string issuer;         // with the word on accreditation
@@ -49,8 +54,8 @@ struct CalibrationSheet {
   Grid runs;                  // readings, or a summary that says so
   std::vector<Picture> residuals;
   std::string residuals_title, residuals_note;
-  Grid points, budget, errors;
-  std::vector<std::string> statements, cautions;
+  Grid errors, fits, points, budget;
+  Remarks statements, cautions;
   std::vector<Fact> signatures;  // empty: can not be signed off; label: what is signed, value: what to write
   std::vector<Fact> digests;
   std::int64_t dated_s = 0;  // of the calibration: the only time that the file carries

@@ -22,10 +22,16 @@ Picture residual_picture(const gauge::Runs& runs, const gauge::Table& table, std
 // begin a little inside the readings, that of the fitted curve.
 double deviation_n(const gauge::RunRow& row, const gauge::Table& table, std::size_t channel);
 
-double largest_reference(const gauge::Runs& runs);
+Grid unit_grid(const gauge::Table& table);    // jack, sensors, reference cell
+Grid errors_grid(const gauge::Table& table);  // against the limits of the classes, with their edition
+Grid fits_grid(const gauge::Table& table);
+Grid points_grid(const gauge::Table& table);
+Grid budget_grid(const gauge::Table& table);  // at the worst place
 
 // Numbers as the page shows them.
 std::string kilonewton(double n, int decimals = 3);
-std::string bar(double mbar);  // to 1 mbar
+std::string bar(double mbar);               // to 1 mbar
+std::string date_text(std::int64_t utc_s);  // of UTC
+std::string class_name(int tenths);         // 5 is "0.5", 0 the "00" of ISO 376
 
 }  // namespace strandproof::host::report

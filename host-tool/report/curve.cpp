@@ -1,8 +1,8 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cmath>
 
+#include "host-tool/report/picture.hpp"
 #include "host-tool/report/stressing_record.hpp"
 
 namespace strandproof::host::report {
@@ -16,15 +16,6 @@ struct Axes {
   [[nodiscard]] double x(double mm) const { return left + mm / x_most * (width - left - right); }
   [[nodiscard]] double y(double kn) const { return height - foot - kn / y_most * (height - top - foot); }
 };
-
-// The next of 1, 2, 5 times a power of ten that cuts the axis into at most seven steps.
-double step_for(double most) {
-  double step = std::pow(10.0, std::floor(std::log10(most / 7.0)));
-  for (const double factor : {1.0, 2.0, 5.0, 10.0}) {
-    if (most / (step * factor) <= 7.0) return step * factor;
-  }
-  return step * 10.0;
-}
 
 std::string grid(const Axes& a) {
   std::string s;

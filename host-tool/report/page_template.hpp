@@ -1,9 +1,5 @@
-// The page of the stressing record as a Mustache template. Two braces escape; only the picture, which is
-// made by this program, goes in unescaped.
-//
-// Colours mean what IEC 60073 lets them mean, and every one has a text and a shape beside it: red for danger
-// (a loaded bed, a strand to be replaced), yellow for something abnormal. There is no green: a force within
-// limits is not a bed that is safe to walk up to.
+// The page of the stressing record as a Mustache template. Two braces escape; only the style (page_style.hpp)
+// and the picture, which are made by this program, go in unescaped.
 #pragma once
 
 namespace strandproof::host::report {
@@ -11,40 +7,24 @@ namespace strandproof::host::report {
 inline constexpr const char* page_template = R"page(<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>Stressing record - {{bed_name}}</title>
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<style>
-:root{--ink:#1c1f24;--soft:#535b66;--rule:#c9ced6;--paper:#fdfcf9;--wash:#f0eee8;--danger:#b3261e;--abnormal:#f2c200}
-*{box-sizing:border-box}
-body{margin:0 auto;padding:28px 30px 60px;max-width:980px;background:var(--paper);color:var(--ink);font:14px/1.45 "DejaVu Sans",Verdana,sans-serif}
-h1{font-size:23px;margin:0 0 2px;letter-spacing:.2px}
-h2{font-size:16px;margin:0 0 8px;padding-top:12px;border-top:3px double var(--rule)}
-h3{font-size:13px;margin:14px 0 4px;color:var(--soft);font-weight:normal}
-p{margin:6px 0}.soft{color:var(--soft)}section{margin-top:26px}
-.origin{border:3px solid var(--ink);padding:7px 14px;margin:14px 0;font-weight:bold;letter-spacing:3px;text-align:center}
+<style>{{{style}}}h3{font-size:13px;margin:14px 0 4px;color:var(--soft);font-weight:normal}
+.soft{color:var(--soft)}
 .load{border:2px solid var(--ink);border-left-width:14px;padding:9px 14px;margin:14px 0;display:flex;flex-wrap:wrap;gap:4px 16px;align-items:baseline}
 .load b{font-size:18px}.load.on{border-color:var(--danger)}
-.across{position:fixed;inset:0;display:flex;align-items:center;justify-content:center;pointer-events:none;z-index:3}
-.across span{font-size:15vw;font-weight:bold;color:rgba(40,44,52,.10);transform:rotate(-31deg);letter-spacing:.06em}
-table{border-collapse:collapse;width:100%}
-th,td{text-align:left;padding:4px 10px 4px 0;border-bottom:1px solid var(--rule);vertical-align:top}
-th{font-weight:normal;color:var(--soft)}.figures th{width:43%}
-.num{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+.figures th{width:43%}
 .small td{font-size:11.5px;line-height:1.35;padding:2px 8px 2px 0}
 .pull{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1.2fr);gap:22px}
 .mark{display:inline-block;border:2px solid var(--ink);padding:2px 10px;font-weight:bold}
 .mark.abnormal{background:var(--abnormal)}
 .mark.danger{background:var(--danger);border-color:var(--danger);color:#fff}
-svg{width:100%;background:#fff;border:1px solid var(--rule)}svg text{font-size:10.5px;fill:var(--soft)}
+svg text{font-size:10.5px;fill:var(--soft)}
 svg .g{stroke:#e4e6ea}svg .w{fill:#dfe3ea;opacity:.65}svg .l{stroke:var(--ink);stroke-dasharray:7 3}svg .t{stroke:var(--soft);stroke-dasharray:2 3}
 svg .p{stroke:#8a94a3;stroke-width:5;opacity:.45;stroke-linecap:round}
 svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 .caution{background:var(--wash);border-left:6px solid var(--ink);padding:10px 16px;margin:22px 0}
 .caution ul{margin:4px 0;padding-left:20px}
-.sign{display:grid;grid-template-columns:repeat(3,1fr);gap:26px;margin-top:48px}.sign div{border-top:1px solid var(--ink);padding-top:5px;color:var(--soft)}
-.digest{font-family:"DejaVu Sans Mono",monospace;font-size:11px;overflow-wrap:anywhere}
 @media (max-width:700px){.pull,.sign{grid-template-columns:1fr}}
-@page{margin:14mm}
-@media print{body{background:#fff;max-width:none;padding:0;font-size:11px}section,.caution,.sign,tr{break-inside:avoid}
-*{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+@media print{.caution{break-inside:avoid}}
 </style></head><body>
 {{#simulated}}<div class="across" aria-hidden="true"><span>SIMULATED</span></div>{{/simulated}}
 <header>

@@ -11,6 +11,7 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/report/page_style.hpp"
 #include "host-tool/report/page_template.hpp"
 #include "host-tool/report/pull_sheet.hpp"
 
@@ -179,6 +180,7 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   page.simulated = !origin.empty();
 
   data d;
+  d.set("style", page_style);
   d.set("bed", std::to_string(bed));
   d.set("bed_name", m.pulls.back().record.bed_name());
   d.set("jacks", jacks_text(m));
