@@ -66,7 +66,9 @@ gauge::TableOptions options_of(const GaugeFit& o) {
   t.declared.resolution_n = o.resolution_n;
   t.declared.temperature_k = o.temperature_k;
   t.declared.temperature_ppm_per_k = o.temperature_ppm_per_k;
+  t.declared.temperature_gain_ppm_per_k = o.temperature_gain_ppm_per_k;
   t.declared.sensor_ppm = o.sensor_ppm;
+  t.declared.sensor_gain_ppm = o.sensor_gain_ppm;
   t.declared.friction_scatter_percent = o.friction_scatter_percent;
   t.declared.other_ppm = o.other_ppm;
   t.csv = gauge::csv_options(o.separator, o.decimal);

@@ -27,13 +27,10 @@ double largest_pressure(const Runs& runs, std::size_t channel) {
   return largest;
 }
 
-double largest_zero_change(const Runs& runs) {
-  std::map<int, double> first;
+double largest_zero(const Runs& runs) {
   double largest = 0.0;
   for (const auto& r : runs.rows) {
-    if (r.direction != Direction::zero) continue;
-    const auto [at, fresh] = first.try_emplace(r.run, r.reference_n);
-    largest = std::max(largest, std::abs(r.reference_n - at->second));
+    if (r.direction == Direction::zero) largest = std::max(largest, std::abs(r.reference_n));
   }
   return largest;
 }
@@ -73,6 +70,8 @@ void split_scatter(Scatter& s, const Runs& runs, std::size_t channel, const Fit&
   s.within_dof = std::max(1, fit.residual_dof - std::max(0, s.series - 1));
   s.within_n = std::sqrt(squares / s.within_dof);
   if (s.series < 2) return;
+  constexpr int as_good_as_infinite = 1'000'000;
+  s.series_f_limit = f_quantile_95(s.series - 1, as_good_as_infinite);
   double variance = 0.0;
   for (const auto& [run, sums] : series) {
     const double off = sums.relative / sums.count - mean;
@@ -82,10 +81,19 @@ void split_scatter(Scatter& s, const Runs& runs, std::size_t channel, const Fit&
   s.series_relative = std::sqrt(std::max(0.0, variance));
 }
 
-Contribution series_part(const Scatter& s, double force_n) {
+// One pull is one more series; the curve is the mean of those that were run.
+double against_the_mean(const Scatter& s) {
+  return s.series < 2 ? 1.0 : std::sqrt(1.0 + 1.0 / s.series);
+}
+
+// What differs from series to series is friction too. Where its scatter is declared, that is the better
+// knowledge and counts once: the series count only by what they show beyond it, if that is more than chance.
+Contribution series_part(const Scatter& s, double force_n, double friction_n) {
   if (s.series < 2) return {0.0, infinite};
-  // One pull is one more series; the curve is the mean of those that were run.
-  return {s.series_relative * force_n * std::sqrt(1.0 + 1.0 / s.series), static_cast<double>(s.series - 1)};
+  const double seen = s.series_relative * s.series_relative * force_n * force_n;
+  const double known = friction_n * friction_n;
+  const double beyond = known > 0.0 && !(seen > s.series_f_limit * known) ? 0.0 : seen - known;
+  return {std::sqrt(beyond) * against_the_mean(s), static_cast<double>(s.series - 1)};
 }
 
 void combine(BudgetLine& line) {
@@ -122,7 +130,7 @@ const char* part_name(Part part) {
 
 Scatter scatter_of(const Runs& runs, std::size_t channel, const Fit& increasing) {
   Scatter s{};
-  s.zero_n = largest_zero_change(runs);
+  s.zero_n = largest_zero(runs);
   s.largest_mbar = largest_pressure(runs, channel);
   split_scatter(s, runs, channel, increasing);
   return s;
@@ -134,23 +142,28 @@ BudgetLine budget_at(double pressure_mbar, const Fit& increasing, const Fit* dec
   BudgetLine line{};
   line.pressure_mbar = pressure_mbar;
   line.force_n = increasing.at(pressure_mbar);
+  const double gain_n = increasing.slope(pressure_mbar) * pressure_mbar;         // force of the reading
   const double span_n = increasing.slope(pressure_mbar) * scatter.largest_mbar;  // force of the whole span
-  const double friction_n =
-      decreasing != nullptr ? 0.5 * (decreasing->at(pressure_mbar) - line.force_n) : 0.0;
+  const double shown_n = decreasing != nullptr ? 0.5 * (decreasing->at(pressure_mbar) - line.force_n) : 0.0;
+  const double friction_n = rectangular(0.01 * d.friction_scatter_percent * std::max(0.0, shown_n));
+  const double temperature_ppm = 1e-6 * d.temperature_k;
   const auto set = [&](Part part, double standard_n, double dof = infinite) {
     line.part[static_cast<std::size_t>(part)] = {std::abs(standard_n), dof};
   };
   const auto within_dof = static_cast<double>(scatter.within_dof);
   set(Part::reference, 0.5e-6 * reference_ppm * line.force_n);
+  // A reading in use scatters otherwise than one of the rig, which is a longer mean; the resolution, which
+  // the controller's own figure does not have, holds the difference.
   set(Part::within_series, scatter.within_n, within_dof);
-  line.part[static_cast<std::size_t>(Part::series)] = series_part(scatter, line.force_n);
+  line.part[static_cast<std::size_t>(Part::series)] = series_part(scatter, line.force_n, friction_n);
   set(Part::fit, increasing.standard_error_at(pressure_mbar), within_dof);
   set(Part::interpolation, rectangular(interpolation_n));
   set(Part::resolution, rectangular(0.5 * d.resolution_n));
   set(Part::zero, rectangular(scatter.zero_n));
-  set(Part::temperature, rectangular(1e-6 * d.temperature_ppm_per_k * d.temperature_k * span_n));
-  set(Part::friction, rectangular(0.01 * d.friction_scatter_percent * friction_n));
-  set(Part::sensor, rectangular(1e-6 * d.sensor_ppm * span_n));
+  set(Part::temperature, rectangular(std::hypot(temperature_ppm * d.temperature_ppm_per_k * span_n,
+                                                temperature_ppm * d.temperature_gain_ppm_per_k * gain_n)));
+  set(Part::friction, friction_n * against_the_mean(scatter));
+  set(Part::sensor, rectangular(std::hypot(1e-6 * d.sensor_ppm * span_n, 1e-6 * d.sensor_gain_ppm * gain_n)));
   set(Part::other, 1e-6 * d.other_ppm * line.force_n);
   combine(line);
   return line;

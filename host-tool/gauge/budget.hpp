@@ -20,8 +20,10 @@ struct Declared {
                                                               // the file's cell_ppm, else 1000
   double resolution_n = 100.0;         // smallest step of force that is shown: the display's 0.1 kN
   double temperature_k = 0.0;          // half-width of the oil or sensor temperature about that of the runs
-  double temperature_ppm_per_k = 0.0;  // of the largest pressure of the runs, of the sensor's data sheet
-  double sensor_ppm = 0.0;             // of the largest pressure, half-width: linearity and drift until due
+  double temperature_ppm_per_k = 0.0;  // zero of the sensors, of the largest pressure of the runs
+  double temperature_gain_ppm_per_k = 0.0;  // their gain, of the reading
+  double sensor_ppm = 0.0;       // linearity and drift until due, half-width, of the largest pressure
+  double sensor_gain_ppm = 0.0;  // drift of the gain until due, half-width, of the reading
   double friction_scatter_percent = 0.0;  // half-width, of the friction: from pull to pull
   double other_ppm = 0.0;                 // standard uncertainty, of the reading
 };
@@ -33,7 +35,7 @@ enum class Part {
   fit,            // the curve's own standard error
   interpolation,  // straight lines between the points for the curve, rounding to whole N included
   resolution,
-  zero,  // the cell's zero over a series
+  zero,  // the cell's zero: readings are used as read, so all of it counts
   temperature,
   friction,  // scatter of the friction from pull to pull
   sensor,    // linearity and drift
@@ -54,7 +56,8 @@ struct Scatter {
   int within_dof;
   double series_relative;  // standard deviation of the series' mean residual over force, noise taken off
   int series;              // how many
-  double zero_n;           // largest change of the cell's zero over a series
+  double series_f_limit;   // 95 % of F(series - 1, infinite): what chance gives against a known scatter
+  double zero_n;           // largest reading of the cell at no load, absolute
   double largest_mbar;     // of the runs
 };
 Scatter scatter_of(const Runs& runs, std::size_t channel, const Fit& increasing);

@@ -20,10 +20,10 @@ double curvature(const Fit& fit, double x) {
   return std::abs(value);
 }
 
-// Pressures at equal shares of the integral of sqrt(curvature / allowance): a chord of width h leaves a curve
-// by curvature h^2 / 8, so equal shares are equal errors against what is allowed. A tenth of an even spread
-// keeps points where the curve is straight.
-std::vector<double> spread(const Fit& fit, const PointsWanted& w, int count) {
+// Running integral of sqrt(curvature / allowance) over the range, from 0 to 1: a chord of width h leaves a
+// curve by curvature h^2 / 8, so equal shares are equal errors against what is allowed. A tenth of an even
+// spread keeps points where the curve is straight.
+std::vector<double> bend_shares(const Fit& fit, const PointsWanted& w) {
   std::vector<double> sum{0.0};
   const double step = (w.high_mbar - w.low_mbar) / density_steps;
   for (int i = 0; i < density_steps; ++i) {
@@ -36,22 +36,28 @@ std::vector<double> spread(const Fit& fit, const PointsWanted& w, int count) {
     auto& share = sum[static_cast<std::size_t>(i)];
     share = bent > 0.0 ? 0.9 * share / bent + 0.1 * even : even;
   }
+  return sum;
+}
+
+// Pressures at equal shares.
+std::vector<double> spread(const std::vector<double>& shares, const PointsWanted& w, int count) {
+  const double step = (w.high_mbar - w.low_mbar) / density_steps;
   std::vector<double> pressures;
   std::size_t at = 0;
   for (int i = 0; i < count; ++i) {
     const double share = static_cast<double>(i) / (count - 1);
-    while (at + 2 < sum.size() && sum[at + 1] < share) ++at;
-    const double part = (share - sum[at]) / (sum[at + 1] - sum[at]);
+    while (at + 2 < shares.size() && shares[at + 1] < share) ++at;
+    const double part = (share - shares[at]) / (shares[at + 1] - shares[at]);
     pressures.push_back(w.low_mbar + (static_cast<double>(at) + std::clamp(part, 0.0, 1.0)) * step);
   }
   return pressures;
 }
 
-std::vector<Point> on_curve(const Fit& fit, const PointsWanted& w, int count) {
+std::vector<Point> on_curve(const Fit& fit, const PointsWanted& w, const std::vector<double>& pressures) {
   std::vector<Point> points;
   const double first = std::ceil(w.low_mbar);
   const double last = std::floor(w.high_mbar);
-  for (const double wanted : spread(fit, w, count)) {
+  for (const double wanted : pressures) {
     const double pressure = std::clamp(std::round(wanted), first, last);
     const double force = std::round(fit.at(pressure));
     const bool in_range = pressure >= 0.0 && force >= 1.0 && pressure <= 2e6 && force <= 1e8;
@@ -69,9 +75,9 @@ std::vector<Point> on_curve(const Fit& fit, const PointsWanted& w, int count) {
 }
 
 // Looked for at 32 places in each step.
-Points judged(const Fit& fit, const PointsWanted& w, int count) {
+Points judged(const Fit& fit, const PointsWanted& w, const std::vector<double>& pressures) {
   constexpr int places = 32;
-  Points p{on_curve(fit, w, count), 0.0, 0.0};
+  Points p{on_curve(fit, w, pressures), 0.0, 0.0};
   for (std::size_t i = 0; i + 1 < p.points.size(); ++i) {
     const double low = p.points[i].pressure_mbar;
     const double width = p.points[i + 1].pressure_mbar - low;
@@ -100,9 +106,10 @@ std::optional<double> interpolate(const std::vector<Point>& points, double press
 }
 
 Points choose_points(const Fit& fit, const PointsWanted& w) {
-  if (w.count) return judged(fit, w, *w.count);
+  const auto shares = bend_shares(fit, w);
+  if (w.count) return judged(fit, w, spread(shares, w, *w.count));
   for (int count = points_min; count <= points_max; ++count) {
-    Points p = judged(fit, w, count);
+    Points p = judged(fit, w, spread(shares, w, count));
     if (p.error_share < 1.0) return p;
   }
   throw refused(

@@ -151,9 +151,10 @@ void fill_notes(Table& t, const Runs& runs) {
   const auto lacks = [&](bool when, const char* what) {
     if (when) missing += (missing.empty() ? "" : ", ") + std::string{what};
   };
-  lacks(d.temperature_k * d.temperature_ppm_per_k <= 0.0,
-        "temperature (--temperature-k, --temperature-ppm-per-k)");
-  lacks(d.sensor_ppm <= 0.0, "linearity and drift of the sensors (--sensor-ppm)");
+  lacks(d.temperature_k * (d.temperature_ppm_per_k + d.temperature_gain_ppm_per_k) <= 0.0,
+        "temperature (--temperature-k, --temperature-ppm-per-k, --temperature-gain-ppm-per-k)");
+  lacks(d.sensor_ppm + d.sensor_gain_ppm <= 0.0,
+        "linearity and drift of the sensors (--sensor-ppm, --sensor-gain-ppm)");
   lacks(d.friction_scatter_percent <= 0.0, "friction from pull to pull (--friction-scatter-percent)");
   note(t, !missing.empty(), "not declared and not in the uncertainty: " + missing);
   note(t, d.friction_scatter_percent > 0.0 && t.decreasing[0].candidates.empty(),
@@ -231,6 +232,13 @@ Table make_table(const Runs& runs, const TableOptions& options) {
 
 BudgetLine budget_at(const Table& t, std::size_t channel, double pressure_mbar) {
   return budget_with(t, channel, pressure_mbar, t.increasing[channel].interpolation_n);
+}
+
+std::optional<double> expanded_n(const Table& t, std::size_t channel, double force_n) {
+  const Column& column = t.increasing[channel];
+  const auto at = column.chosen().inverse(force_n, column.points.front().pressure_mbar,
+                                          column.points.back().pressure_mbar);
+  return at ? std::optional{budget_at(t, channel, at->x).expanded_n} : std::nullopt;
 }
 
 }  // namespace strandproof::host::gauge

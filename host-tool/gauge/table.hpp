@@ -98,4 +98,7 @@ Table make_table(const Runs& runs, const TableOptions& options);
 // Uncertainty of what the table gives at any pressure inside an increasing column of a fitted table.
 BudgetLine budget_at(const Table& table, std::size_t channel, double pressure_mbar);
 
+// The expanded one at a force inside the increasing column, N; nothing outside it.
+std::optional<double> expanded_n(const Table& table, std::size_t channel, double force_n);
+
 }  // namespace strandproof::host::gauge

@@ -128,7 +128,9 @@ Declared read_declared(const Reader& r) {
   d.resolution_n = r.real("resolution_n", 0, 1e6);
   d.temperature_k = r.real("temperature_k", 0, 1e3);
   d.temperature_ppm_per_k = r.real("temperature_ppm_per_k", 0, 1e6);
+  d.temperature_gain_ppm_per_k = r.real("temperature_gain_ppm_per_k", 0, 1e6);
   d.sensor_ppm = r.real("sensor_ppm", 0, 1e6);
+  d.sensor_gain_ppm = r.real("sensor_gain_ppm", 0, 1e6);
   d.friction_scatter_percent = r.real("friction_scatter_percent", 0, 100);
   d.other_ppm = r.real("other_ppm", 0, 1e6);
   return d;

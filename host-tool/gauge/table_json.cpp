@@ -133,7 +133,9 @@ Json options_json(const TableOptions& o) {
           {"resolution_n", d.resolution_n},
           {"temperature_k", d.temperature_k},
           {"temperature_ppm_per_k", d.temperature_ppm_per_k},
+          {"temperature_gain_ppm_per_k", d.temperature_gain_ppm_per_k},
           {"sensor_ppm", d.sensor_ppm},
+          {"sensor_gain_ppm", d.sensor_gain_ppm},
           {"friction_scatter_percent", d.friction_scatter_percent},
           {"other_ppm", d.other_ppm},
           {"class_limits", limits_json(o.limits)}};
