@@ -51,6 +51,10 @@ pendant() {
 step "calibrate: three increasing runs and a decreasing one against the reference cell"
 "$sim" rig --out runs.csv | tee rig.txt
 strandproof key new
+# A person types the passphrase of a table key; a demo has nobody, so it reads one from a file of its own.
+export STRANDPROOF_PASSPHRASE_FILE=$folder/passphrase
+(umask 077 && head -c 18 /dev/urandom | base64 >"$STRANDPROOF_PASSPHRASE_FILE")
+strandproof key table-new --name demo
 strandproof gauge fit runs.csv -o table.json | tee fit.txt
 
 step "a simulated jack, $speed times real time"
@@ -74,7 +78,20 @@ for _ in $(seq 100); do
 done
 pendant display "press confirm"
 wait "$asking"
+pendant menu-pull
 strandproof clock set
+
+step "enrol the key that signs gauge tables: the same fingerprint at both ends"
+pendant enrol-table-key
+strandproof key enrol &
+asking=$!
+for _ in $(seq 100); do
+  "$sim" operate --operator "$jack.operator" display | grep -q 'TABLE KEY demo' && break
+  sleep 0.1
+done
+pendant display "press confirm"
+wait "$asking"
+pendant menu-pull
 
 step "load the gauge table and read it back"
 strandproof gauge load table.json

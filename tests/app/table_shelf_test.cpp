@@ -211,7 +211,7 @@ TEST_F(Shelf, H20_EveryRottenBitOfTheStoredTableBarsArmingOrIsMended) {
   ASSERT_EQ(life->load(1), Code::none);
   ASSERT_EQ(life->load(2), Code::none);
   const std::uint32_t start = 2 * static_cast<std::uint32_t>(record::CellId::table_slot_b) * 2048;
-  const std::size_t stored = 72 + signed_by(table_message(2)).bytes.size();
+  const auto stored = static_cast<std::uint32_t>(72 + signed_by(table_message(2)).bytes.size());
   unsigned barred = 0;
   for (std::uint32_t at = start; at < start + record::mark_size + record::entry_size(stored); at += 7) {
     test::NastyFlash aged = flash;

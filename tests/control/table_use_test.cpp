@@ -20,8 +20,8 @@ struct Columns {
 
 // Invented columns: steps of 2 to 30 bar, slopes of jacks of 20 to 120 cm2.
 Columns random_columns(std::mt19937& random) {
-  const auto between = [&](std::uint32_t low, std::uint32_t high) {
-    return low + random() % (high - low + 1);
+  const auto between = [&](unsigned low, unsigned high) {
+    return std::uniform_int_distribution<unsigned>{low, high}(random);
   };
   Columns c;
   c.count = between(table_points_min, table_points_max);
@@ -30,7 +30,7 @@ Columns random_columns(std::mt19937& random) {
   for (unsigned i = 0; i < c.count; ++i) {
     c.mbar[i] = mbar;
     c.newton[i] = static_cast<std::uint32_t>(force);
-    const std::uint32_t step = between(2'000, 30'000);
+    const unsigned step = between(2'000, 30'000);
     mbar += step;
     force += step * (0.2 + 1.0e-4 * between(0, 10'000));
   }
@@ -59,7 +59,7 @@ TEST(GaugeColumn, AgreesWithExactArithmeticOnItsIntegers) {
       ASSERT_EQ(column->set(c.mbar, c.newton, c.count), Refusal::none);
       const double low = 100.0 * c.mbar[0], high = 100.0 * c.mbar[c.count - 1];
       for (int k = 0; k < 50; ++k) {
-        const auto p = static_cast<float>(low + (high - low) * (random() / 4294967296.0));
+        const auto p = static_cast<float>(std::uniform_real_distribution{low, high}(random));
         const Reading r = column->at(Pressure::from_si(p));
         if (!r.inside) {
           continue;  // a pressure that rounds to beyond an end
