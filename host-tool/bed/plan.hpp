@@ -29,7 +29,8 @@ struct Position {
 
 struct Plan {
   std::uint32_t bed;
-  std::string bed_name;  // at most 23 characters
+  std::string bed_name;                 // at most 23 characters
+  std::optional<std::int64_t> until_s;  // end (UTC) of the last day on which strands are pulled
   std::uint32_t jack_serial;
   double stroke_m;  // usable
   Code code;

@@ -73,6 +73,15 @@ class Section {
     return static_cast<std::uint32_t>(*value);
   }
 
+  // The end of a day, UTC.
+  std::int64_t end_of_day(const char* key) {
+    const toml::node& node = need(key);
+    const auto text = node.value<std::string>();
+    const auto end = parse_time(text.value_or("") + "T23:59:59Z");
+    if (!node.is_string() || !end) throw problem(node, key, "needs a day, such as \"2026-05-04\"");
+    return *end;
+  }
+
   // Printable ASCII, 1 to 23 characters: it goes onto the display of the jack.
   std::string label(const char* key) {
     const toml::node& node = need(key);
@@ -128,6 +137,7 @@ Section section(const toml::table& root, const char* title, const std::string& n
 void read_bed(Section s, Plan& plan) {
   plan.bed = s.number("number");
   plan.bed_name = s.label("name");
+  if (s.has("last_day")) plan.until_s = s.end_of_day("last_day");
   plan.length_m = s.quantity("length", Kind::length, 1.0, 1000.0);
   if (s.has("abutment_stiffness") && s.has("abutment_movement")) {
     throw s.problem_at_key("abutment_movement", "give abutment_stiffness or abutment_movement, not both");

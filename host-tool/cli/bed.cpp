@@ -1,6 +1,7 @@
 // Commands about a bed: send the next instruction, progress, entries after a break, the stressing record.
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 #include <ctime>
 #include <map>
@@ -10,7 +11,9 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/bed/plan_file.hpp"
-#include "host-tool/cli/connect.hpp"
+#include "host-tool/check/held_bytes.hpp"
+#include "host-tool/check/trend.hpp"
+#include "host-tool/cli/tables.hpp"
 #include "host-tool/gauge/table_file.hpp"
 #include "host-tool/report/sign_off.hpp"
 #include "host-tool/report/stressing_record.hpp"
@@ -80,6 +83,38 @@ void print_numbers(const bed::Plan& plan, const bed::Position& at, const bed::Pu
       p.gross_m * 1e3, p.window_m * 1e3, p.mark_after_m * 1e3, p.ram_n_per_m / 1e3);
 }
 
+// Warned of, not refused: the crew may mean to calibrate in between. The jack refuses when it is due.
+void warn_of_due(const bed::Plan& plan, std::uint32_t revision, std::int64_t due_s) {
+  const std::int64_t now = std::time(nullptr);
+  if (revision == 0 || due_s > std::max(now, plan.until_s.value_or(now))) return;
+  fmt::print(
+      stderr, "warning: gauge table revision {} {} {}; calibrate before this bed is pulled\n", revision,
+      due_s <= now ? "was due" : "falls due within this bed (last_day of the plan):", format_time(due_s));
+}
+
+// Without the jack: by what this archive loaded last.
+void warn_of_due(const bed::Plan& plan, const archive::Archive& kept) {
+  const auto revision = check::active_revision(kept, plan.jack_serial);
+  const auto held = kept.table(plan.jack_serial, revision);
+  if (held) warn_of_due(plan, revision, gauge::from_json(held->json, "archive").due_s);
+}
+
+void check_table(Connection& c, const bed::Plan& plan, const archive::Archive& kept) {
+  const std::uint32_t jack = c.session->peer().identity()->jack_serial();
+  const wire::Tables tables = read_tables(c);
+  if (tables.active() == 0) return;  // the jack says itself that it has none
+  const auto& s = slot(tables, tables.active());
+  if (check::is_withdrawn(kept, jack, s.revision())) {
+    throw refused(
+        fmt::format("gauge table revision {} was withdrawn in this archive; tell the jack: gauge "
+                    "withdraw, then load one of higher revision",
+                    s.revision()));
+  }
+  warn_of_due(plan, s.revision(), static_cast<std::int64_t>(s.due_s()));
+  const auto trend = check::trend_of(check::slopes(kept, jack, s.revision()));
+  if (check::warns(trend)) fmt::print(stderr, "warning: {}\n", check::text(trend));
+}
+
 const bed::Position& position_of(const bed::Plan& plan, std::uint32_t number) {
   for (const auto& p : plan.positions) {
     if (p.number == number) return p;
@@ -107,10 +142,12 @@ Exit bed_send(const Common& common, const BedSend& o) {
     const auto pull = bed::work_out(plan, at, margin_without_table);
     print_numbers(plan, at, pull);
     bed::check(plan, at, pull);
+    warn_of_due(plan, kept);
     return Exit::good;
   }
   auto c = connect(common);
-  const auto& i = c.session->identify();
+  const wire::Identity i = c.session->identify();
+  check_table(c, plan, kept);
   const auto pull = bed::work_out(plan, at, table_margin(kept, i));
   print_numbers(plan, at, pull);
   bed::check(plan, at, pull);

@@ -34,15 +34,17 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 <div class="load{{#loaded}} on{{/loaded}}"><span>load state of the bed at the last record</span><b>{{#loaded}}&#9650; {{/loaded}}{{load_state}}</b>
 {{#loaded}}<span>Keep clear of the line of the strands, at both ends.</span>{{/loaded}}</div>
 </header>
+{{#in_doubt}}<p><span class="mark abnormal">&#9650; CALIBRATION IN DOUBT</span> {{in_doubt}}</p>{{/in_doubt}}
 <p>{{summary}}</p>
 <table><thead><tr><th>position</th><th>strand</th><th>reel</th><th>verdict</th><th>locked force, calculated</th><th>off</th><th>elongation</th><th>off</th></tr></thead><tbody>
-{{#pulls}}<tr><td>{{position}}</td><td>{{strand}}</td><td>{{reel}}</td><td>{{#good}}&#10003; {{/good}}{{^good}}&#10007; {{/good}}{{verdict}}</td><td>{{locked}}</td><td class="num">{{locked_off}}</td><td>{{elongation}}</td><td class="num">{{elongation_off}}</td></tr>
+{{#pulls}}<tr><td>{{position}}</td><td>{{strand}}</td><td>{{reel}}</td><td>{{#good}}&#10003; {{/good}}{{^good}}&#10007; {{/good}}{{verdict}}{{#doubt}}; calibration in doubt{{/doubt}}</td><td>{{locked}}</td><td class="num">{{locked_off}}</td><td>{{elongation}}</td><td class="num">{{elongation_off}}</td></tr>
 {{/pulls}}</tbody></table>
 {{#pulls}}
 <section><h2>Position {{position}}: {{strand}}, reel {{reel}}</h2>
 <div class="pull"><div>
 <p><span class="mark{{#replace}} danger{{/replace}}{{#abnormal}} abnormal{{/abnormal}}">{{#good}}&#10003; {{/good}}{{#abnormal}}&#9650; {{/abnormal}}{{#replace}}&#10007; {{/replace}}{{verdict}}</span></p>
 {{#cause}}<p><b>{{cause}}</b>: {{remedy}}</p>{{/cause}}
+{{#doubt}}<p><span class="mark abnormal">&#9650; CALIBRATION IN DOUBT</span> gauge table withdrawn: {{doubt}}. No force of this pull is to be relied on.</p>{{/doubt}}
 <table class="figures"><tbody>
 <tr><th>record, instruction</th><td>{{sequence}}, {{instruction}}</td></tr>
 <tr><th>time</th><td>{{time}}</td></tr>
@@ -73,6 +75,8 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 <table><thead><tr><th>jack</th><th>gauge table</th><th>expanded uncertainty of a force</th><th>digest of the table</th></tr></thead><tbody>
 {{#tables}}<tr><td>{{jack}}</td><td>revision {{revision}}</td><td>{{uncertainty}}</td><td class="digest">{{digest}}</td></tr>{{/tables}}
 </tbody></table>
+{{#trends}}<p>{{text}}</p>{{/trends}}
+{{#sign_offs}}<p>{{text}}</p>{{/sign_offs}}
 <p>Times of events are seconds of the jack's boot. Elongation is ram travel from the datum; the movement at the chuck is inferred from it.
 The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.
 Its uncertainty is that of the table and that of the draw-in together, expanded (k = 2); standard uncertainty of a draw-in {{draw_in_uncertainty}}, a figure of our own simulated jack, not measured on a real one.</p>

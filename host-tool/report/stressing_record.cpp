@@ -11,6 +11,7 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/report/marks.hpp"
 #include "host-tool/report/page_style.hpp"
 #include "host-tool/report/page_template.hpp"
 #include "host-tool/report/pull_sheet.hpp"
@@ -171,7 +172,9 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   data list{data::type::list};
   for (const auto& p : m.pulls) {
     positions[p.record.position()] = p.record.verdict() == within_limits;
-    list.push_back(pull_sheet(p, events_of(m, p)));
+    data sheet = pull_sheet(p, events_of(m, p));
+    if (const auto doubt = doubt_of(kept, p); !doubt.empty()) sheet.set("doubt", doubt);
+    list.push_back(sheet);
   }
   page.pulls = static_cast<int>(m.pulls.size());
   page.positions = static_cast<int>(positions.size());
@@ -197,6 +200,7 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   d.set("tables", tables(kept, m));
   d.set("pulls", list);
   d.set("others", other_events(m));
+  add_marks(d, kept, bed, m.pulls);
   kainjow::mustache::mustache page_text{page_template};
   page.html = page_text.render(d);
   return page;

@@ -180,6 +180,8 @@ TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
       {"serial = 4711", "serial = -1", "plan.toml:10:", "whole number from 1"},
       {"[forces]", "[force]", "plan.toml:22:", "did you mean 'forces'"},
       {"number = 2", "number = 1", "plan.toml:39:", "position 1 twice"},
+      {"length = \"60 m\"", "last_day = \"4 May\"\nlength = \"60 m\"", "plan.toml:6:", "needs a day"},
+      {"length = \"60 m\"", "last_day = 2026-05-04\nlength = \"60 m\"", "plan.toml:6:", "needs a day"},
       {"reel = 119", "reel = \"119\"", "plan.toml:44:", "whole number"},
       {"name = \"Line 1\"", "name = \"Line 1 with far too long a name\"", "plan.toml:5:", "1 to 23"},
       {"[bed]", "[bed", "plan.toml:3:", "not TOML"},
@@ -195,6 +197,15 @@ TEST(PlanFile, EachMistakeGetsItsPlaceAndItsRemedy) {
     EXPECT_NE(message.find(m.what), std::string::npos) << m.to << ": " << message;
     EXPECT_EQ(message.find('\n'), std::string::npos) << message;
   }
+}
+
+// 2026-05-05T00:00:00Z is 1777939200 (GNU date).
+TEST(PlanFile, ALastDayIsItsEnd) {
+  std::string text = example();
+  EXPECT_FALSE(read_plan(text, "plan.toml").until_s);
+  const std::string where = "length = \"60 m\"";
+  text.replace(text.find(where), where.size(), "last_day = \"2026-05-04\"\n" + where);
+  EXPECT_EQ(read_plan(text, "plan.toml").until_s, 1777939199);
 }
 
 // Exact definitions of the units.
