@@ -36,7 +36,7 @@ class Keyboard:
         return self.rows()
 
     def hands(self):
-        return re.findall(r"hands: (.*?)\r?\n", self.text.decode(errors="replace"))[-1]
+        return re.findall(r"hands: (.*?)\r?\n", "hands: not drawn yet\n" + self.text.decode(errors="replace"))[-1]
 
     def until(self, *wanted, seconds=60):
         """Until one of the texts stands on the display; which."""
