@@ -20,6 +20,7 @@ class Draws {
     return between(low, high, noise_.uniform(n / 4U, block)[n % 4U]);
   }
   double within(double half_width) { return uniform(-half_width, half_width); }
+  double either_sign(double size) { return uniform(0.0, 1.0) < 0.5 ? -size : size; }
   double normal(double deviation) {
     return deviation *
            static_cast<double>(normal_quantile(static_cast<std::uint32_t>(uniform(0.0, two_to_32))));
@@ -37,7 +38,7 @@ class Draws {
 Declared draw_declared(Draws& d) {
   Declared out;
   out.reference = d.uniform(0.0010, 0.0025);
-  out.friction_share = d.uniform(0.05, 0.20);
+  out.friction_share = d.uniform(0.05, 0.12);
   out.temperature = d.uniform(5.0, 15.0);
   out.gain_per_kelvin = d.uniform(20e-6, 100e-6);
   out.zero_per_kelvin = d.uniform(10e-6, 50e-6);
@@ -53,8 +54,8 @@ SensorErrors draw_sensor(Draws& d, const Declared& by) {
   s.linearity = d.within(0.001);
   s.gain_drift = d.within(by.gain_drift);
   s.zero_drift = d.within(by.zero_drift);
-  s.gain_per_kelvin = d.within(by.gain_per_kelvin);
-  s.zero_per_kelvin = d.within(by.zero_per_kelvin);
+  s.gain_per_kelvin = d.either_sign(by.gain_per_kelvin);
+  s.zero_per_kelvin = d.either_sign(by.zero_per_kelvin);
   return s;
 }
 

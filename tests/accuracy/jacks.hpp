@@ -18,18 +18,17 @@ Scenario jack_of_seed(std::uint64_t seed);
 struct SensorErrors {
   double gain = 0.0, zero = 0.0, linearity = 0.0;       // for good: the calibration takes them in
   double gain_drift = 0.0, zero_drift = 0.0;            // since the calibration
-  double gain_per_kelvin = 0.0, zero_per_kelvin = 0.0;  // of its temperature coefficients
+  double gain_per_kelvin = 0.0, zero_per_kelvin = 0.0;  // its own coefficients of temperature
 };
 
-// What the technician has on paper: the bounds that the errors below were drawn within. Half widths are of
+// What the technician has on paper: the bounds that a case's errors are drawn within. Half widths are of
 // rectangular distributions.
 struct Declared {
   double reference = 0.0;       // expanded uncertainty of the reference cell, k = 2, relative to the reading
   double friction_share = 0.0;  // half width of the scatter of friction from pull to pull, of friction itself
   double temperature = 0.0;     // K, half width about the rig's, of the use that the table is good for
-  double gain_per_kelvin = 0.0, zero_per_kelvin = 0.0;  // half widths, 1/K; zero as a share of the span
+  double gain_per_kelvin = 0.0, zero_per_kelvin = 0.0;  // size of the coefficients; their sign is not known
   double gain_drift = 0.0, zero_drift = 0.0;            // half widths, until the due date
-  double reading_pa = 0.0;  // standard deviation of one conditioned pressure reading in use
 };
 
 // One jack as it is calibrated and, one day, used.

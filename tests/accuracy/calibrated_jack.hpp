@@ -1,0 +1,31 @@
+// One random jack from the rig to a judged pull: calibrated through the controller's rig mode, fitted by the
+// host tool's own code, then read by the controller's own conditioning and look-up while it pulls a strand.
+#pragma once
+
+#include <cstdint>
+#include <string>
+
+#include "host-tool/gauge/table.hpp"
+#include "tests/accuracy/jacks.hpp"
+
+namespace strandproof::sim {
+
+// Three increasing runs and a decreasing one of each, every one with the friction of its own, as the file
+// that `strandproof gauge fit` reads. Throws std::runtime_error if the rig could not be worked.
+std::string rig_file(const Case& c);
+
+// The options of `gauge fit` that say what the technician knows. largest_pressure_pa: of the runs.
+host::gauge::TableOptions options_of(const Case& c, double largest_pressure_pa);
+
+// One reading of a moving ram.
+struct Use {
+  double true_n = 0.0;           // strand force at the live-end chuck
+  double pressure_mbar[2] = {};  // as the controller conditions it, channels A and B
+  double shown_n[2] = {};        // by the table there
+};
+
+// Pulls a strand with the slow stage through true_n and reads there. Throws std::runtime_error if the force
+// is never reached or lies outside the table.
+Use pull_through(const Case& c, const host::gauge::Table& table, double true_n);
+
+}  // namespace strandproof::sim
