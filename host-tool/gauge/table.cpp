@@ -216,11 +216,11 @@ Table make_table(const Runs& runs, const TableOptions& options) {
   for (std::size_t channel = 0; channel < 2; ++channel) {
     t.increasing[channel] = fit_column(runs, Direction::up, channel, options);
     t.decreasing[channel] = fit_column(runs, Direction::down, channel, options);
-    check_residual(runs, t.increasing[channel], channel);
     t.scatter[channel] = scatter_of(runs, channel, t.increasing[channel].chosen());
     t.lower_limit[channel] = lower_limit(t.increasing[channel].chosen().residual_sd);
     fill_points(t, runs, Direction::up, channel);
     fill_points(t, runs, Direction::down, channel);
+    check_residual(runs, t.increasing[channel], channel);
   }
   fill_budget(t, runs);
   t.lowest_initial_n = lowest_initial(t);

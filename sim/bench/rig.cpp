@@ -180,14 +180,35 @@ RigRuns run_rig(Bench& bench, const Scenario& s) {
   return runs;
 }
 
+namespace {
+
+// The simulated reference cell is declared like a real one: class 0.5, due a year after the runs.
+std::string cell_columns(const Scenario& s, const std::string& taken_at) {
+  if (taken_at.size() < 20 || taken_at.find_first_not_of("0123456789") != 4) {
+    throw std::runtime_error("--taken-at \"" + taken_at + "\" is no time; write 2026-05-04T09:30:00+02:00");
+  }
+  std::string due = std::to_string(std::stoi(taken_at.substr(0, 4)) + 1) + taken_at.substr(4);
+  if (const auto leap = due.find("-02-29"); leap != due.npos) {
+    due.replace(leap, 6, "-02-28");
+  }
+  std::array<char, 120> text{};
+  std::snprintf(text.data(), text.size(), ",9001,0.5,%.0f,%.0f,%s,1000", 0.02 * s.sensors.cell_span,
+                s.sensors.cell_span, due.c_str());
+  return text.data();
+}
+
+}  // namespace
+
 std::string rig_csv(const RigRuns& runs, const Scenario& s, const std::string& taken_at) {
   std::string text =
       "run,direction,set_point_n,pressure_a_mbar,pressure_b_mbar,reference_n,stroke_um,oil_c,jack_serial,"
-      "sensor_a_serial,sensor_b_serial,origin,taken_at\n";
+      "sensor_a_serial,sensor_b_serial,origin,taken_at,cell_serial,cell_class,cell_from_n,cell_to_n,cell_due,"
+      "cell_ppm\n";
+  const std::string cell = cell_columns(s, taken_at) + "\n";
   for (const RigRow& row : runs.rows) {
     std::array<char, 320> line{};
-    std::snprintf(line.data(), line.size(),
-                  "%d,%s,%.0f,%.2f,%.2f,%.2f,%.0f,%.1f,%.0f,%.0f,%.0f,simulated,%s\n", row.run,
+    std::snprintf(line.data(), line.size(), "%d,%s,%.0f,%.2f,%.2f,%.2f,%.0f,%.1f,%.0f,%.0f,%.0f,simulated,%s",
+                  row.run,
                   row.zero ? "zero"
                   : row.up ? "up"
                            : "down",
@@ -195,6 +216,7 @@ std::string rig_csv(const RigRuns& runs, const Scenario& s, const std::string& t
                   row.stroke_m * 1e6, row.oil_degc, s.jack.serial, s.sensors.sensor_a_serial,
                   s.sensors.sensor_b_serial, taken_at.c_str());
     text += line.data();
+    text += cell;
   }
   return text;
 }

@@ -30,7 +30,8 @@ struct RigRuns {
 // The bench must hold the rig's plant. Values are read back from the raw samples, as a person would.
 RigRuns run_rig(Bench& bench, const Scenario& scenario);
 
-// The file that `strandproof gauge fit` reads. taken_at: ISO 8601 with offset.
+// The file that `strandproof gauge fit` reads. taken_at: ISO 8601 with offset; throws std::runtime_error
+// without a year.
 std::string rig_csv(const RigRuns& runs, const Scenario& scenario, const std::string& taken_at);
 
 // ---- a plain table from the runs ----------------------------------------------------------------

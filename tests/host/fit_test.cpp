@@ -1,51 +1,26 @@
-// The fit against the certified values of NIST's Statistical Reference Datasets (StRD, linear regression) and
-// the worked case of the NIST/SEMATECH e-Handbook of Statistical Methods, 4.6.1.
+// Lack of fit, flags and inverse of the fit, on the worked case of the NIST/SEMATECH e-Handbook of
+// Statistical Methods, 4.6.1, and on closed forms. The certified values of whole data sets are in
+// reference_test.cpp.
 #include "host-tool/gauge/fit.hpp"
 
 #include <gtest/gtest.h>
 
-#include <array>
 #include <cmath>
-#include <fstream>
 #include <limits>
-#include <string>
 #include <vector>
 
 #include "host-tool/base/problem.hpp"
+#include "host-tool/gauge/iso_class.hpp"
+#include "tests/host/reference_data.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
-std::vector<Observation> pontius() {
-  std::ifstream file{STRANDPROOF_TESTS_DIR "/reference/nist-pontius.csv"};
-  std::string line;
-  std::getline(file, line);
-  std::vector<Observation> out;
-  while (std::getline(file, line)) {
-    const auto first = line.find(',');
-    const auto second = line.find(',', first + 1);
-    const double load = std::stod(line.substr(first + 1, second - first - 1));
-    out.push_back({load, std::stod(line.substr(second + 1)), static_cast<int>(load)});
-  }
-  return out;
-}
+using test::pontius;
+using test::wampler;
 
 void expect_relative(double got, double certified, double tolerance) {
   EXPECT_NEAR(got / certified, 1.0, tolerance) << "got " << got << ", certified " << certified;
-}
-
-TEST(Fit, PontiusQuadraticAgreesWithNistToNineDigits) {
-  const auto data = pontius();
-  ASSERT_EQ(data.size(), 40U);
-  const Fit fit = fit_polynomial(data, 2);
-  expect_relative(fit.coefficient[0], 0.673565789473684E-03, 1e-9);
-  expect_relative(fit.coefficient[1], 0.732059160401003E-06, 1e-9);
-  expect_relative(fit.coefficient[2], -0.316081871345029E-14, 1e-9);
-  expect_relative(fit.standard_error[0], 0.107938612033077E-03, 1e-9);
-  expect_relative(fit.standard_error[1], 0.157817399981659E-09, 1e-9);
-  expect_relative(fit.standard_error[2], 0.486652849992036E-16, 1e-9);
-  expect_relative(fit.residual_sd, 0.205177424076185E-03, 1e-9);
-  EXPECT_EQ(fit.residual_dof, 37);
 }
 
 // e-Handbook 4.6.1.5: F = 214.7464 with 18 and 20 degrees of freedom against 2.15 at 5 %.
@@ -72,38 +47,76 @@ TEST(Fit, PontiusQuadraticIsNotRejected) {
   EXPECT_FALSE(l.rejected);
 }
 
-std::vector<Observation> wampler(const std::array<double, 6>& b) {
-  std::vector<Observation> out;
-  for (int x = 0; x <= 20; ++x) {
-    double y = 0.0;
-    for (auto c = b.rbegin(); c != b.rend(); ++c) y = y * x + *c;
-    out.push_back({static_cast<double>(x), y, x});
-  }
-  return out;
+// In the manner of ASTM E74 (from memory): LLF = 2.4 s of the quadratic, in deflection and by the slope at
+// zero in load; 400 LLF and 2000 LLF are the lower limits of class A and AA.
+TEST(Fit, PontiusLowerLimitFactor) {
+  const Fit fit = fit_polynomial(pontius(), 2);
+  EXPECT_NEAR(lower_limit(fit.residual_sd).factor_n, 4.92426E-04, 5e-10);
+  const auto load = lower_limit(fit.residual_sd / fit.coefficient[1]);
+  EXPECT_NEAR(load.factor_n, 672.66, 0.005);
+  EXPECT_NEAR(load.class_a_n, 269063.0, 1.0);
+  EXPECT_NEAR(load.class_aa_n, 1345317.0, 4.0);
 }
 
-// NIST StRD Wampler1 and Wampler2: fifth degree, exact data, all coefficients 1 and 10^-k.
-TEST(Fit, WamplerCoefficientsComeBack) {
-  const Fit one = fit_polynomial(wampler({1, 1, 1, 1, 1, 1}), 5);
-  const Fit two = fit_polynomial(wampler({1, 0.1, 0.01, 0.001, 1e-4, 1e-5}), 5);
-  for (std::size_t k = 0; k < 6; ++k) {
-    EXPECT_NEAR(one.coefficient[k], 1.0, 1e-6) << k;
-    expect_relative(two.coefficient[k], std::pow(10.0, -static_cast<double>(k)), 1e-6);
-  }
+// Load at a deflection: the roots of the certified quadratic.
+TEST(Fit, PontiusInverse) {
+  const Fit fit = fit_polynomial(pontius(), 2);
+  const auto half = fit.inverse(0.5, 150000, 3000000);
+  ASSERT_TRUE(half);
+  EXPECT_NEAR(half->x, 684105.50, 0.005);
+  EXPECT_NEAR(fit.inverse(1.15, 150000, 3000000)->x, 1580780.57, 0.005);
+  EXPECT_NEAR(fit.inverse(2.0, 150000, 3000000)->x, 2764087.62, 0.005);
+  EXPECT_NEAR(half->standard_uncertainty, fit.standard_error_at(half->x) / fit.slope(half->x), 1e-9);
+  EXPECT_FALSE(fit.inverse(3.0, 150000, 3000000));
+  EXPECT_FALSE(fit.inverse(std::nan(""), 150000, 3000000));
 }
 
-// NIST StRD Wampler4: the same curve with a disturbance of 100 times d; residual standard deviation
-// certified.
-TEST(Fit, Wampler4StandardDeviationsComeBack) {
-  constexpr std::array d{759,   -2048, 2048,  -2048, 2523,  -2048, 2048,  -2048, 1838,  -2048, 2048,
-                         -2048, 1838,  -2048, 2048,  -2048, 2523,  -2048, 2048,  -2048, 759};
-  auto data = wampler({1, 1, 1, 1, 1, 1});
-  for (std::size_t i = 0; i < data.size(); ++i) data[i].y += 100.0 * d[i];
-  const Fit fit = fit_polynomial(data, 5);
-  for (std::size_t k = 0; k < 6; ++k) EXPECT_NEAR(fit.coefficient[k], 1.0, 1e-6) << k;
-  expect_relative(fit.residual_sd, 236014.502379268, 1e-9);
-  expect_relative(fit.standard_error[0], 215232.624678170, 1e-9);
-  expect_relative(fit.standard_error[5], 11.2324854679312, 1e-9);
+// Leverages of a straight line over equal steps: 1/n + (x - mean)^2 / sum of squares; their sum is the number
+// of coefficients.
+TEST(Fit, LeverageOfALineInClosedForm) {
+  std::vector<Observation> data;
+  for (int i = 0; i <= 10; ++i) data.push_back({1.0 * i, 2.0 * i + (i % 2), i});
+  const Fit fit = fit_polynomial(data, 1);
+  double sum = 0.0;
+  for (std::size_t i = 0; i <= 10; ++i) {
+    const double off = static_cast<double>(i) - 5.0;
+    EXPECT_NEAR(fit.reading[i].leverage, 1.0 / 11 + off * off / 110.0, 1e-14);
+    sum += fit.reading[i].leverage;
+  }
+  EXPECT_NEAR(sum, 2.0, 1e-13);
+}
+
+// The studentised residual is the residual over what is estimated without the reading: fitted again without
+// it.
+TEST(Fit, AStudentisedResidualIsThatOfTheFitWithoutTheReading) {
+  auto data = pontius();
+  data[7].y += 0.002;
+  const Fit with = fit_polynomial(data, 2);
+  auto rest = data;
+  rest.erase(rest.begin() + 7);
+  const Fit without = fit_polynomial(rest, 2);
+  const auto& flagged = with.reading[7];
+  const double own = std::sqrt(1.0 - flagged.leverage);
+  EXPECT_NEAR(flagged.studentised, flagged.residual / (without.residual_sd * own), 1e-9);
+  EXPECT_TRUE(flagged.outlier);
+  EXPECT_EQ(with.reading.size(), 40U);
+  EXPECT_EQ(with.residual_dof, 37);
+  for (std::size_t i = 0; i < 40; ++i) EXPECT_EQ(with.reading[i].outlier, i == 7) << i;
+}
+
+TEST(Fit, ADistantInputHasHighLeverage) {
+  std::vector<Observation> data;
+  for (int i = 0; i < 10; ++i) data.push_back({1.0 * i, 1.0 * i + 0.01 * (i % 3), i});
+  data.push_back({100.0, 100.0, 10});
+  const Fit fit = fit_polynomial(data, 1);
+  for (std::size_t i = 0; i < 11; ++i) EXPECT_EQ(fit.reading[i].high_leverage, i == 10) << i;
+}
+
+TEST(Fit, ExactDataFlagNothing) {
+  for (const auto& r : fit_polynomial(wampler({1, 1, 1, 1, 1, 1}), 5).reading) {
+    EXPECT_FALSE(r.outlier);
+    EXPECT_EQ(r.studentised, 0.0);
+  }
 }
 
 TEST(Fit, WithoutRepeatsNothingIsJudged) {
@@ -120,6 +133,23 @@ TEST(Fit, TooFewReadingsAreRefused) {
   const std::vector<Observation> broken{
       {1, 1, 1}, {2, std::numeric_limits<double>::quiet_NaN(), 2}, {3, 3, 3}};
   EXPECT_THROW(fit_polynomial(broken, 1), Problem);
+}
+
+TEST(Fit, InputsThatCarryNoSuchDegreeAreRefused) {
+  std::vector<Observation> close;
+  for (int i = 0; i < 20; ++i) close.push_back({1e9 + 1e-6 * i, 1.0 * i, i});
+  EXPECT_THROW(fit_polynomial(close, 5), Problem);
+  EXPECT_THROW(fit_polynomial(pontius(), 11), Problem);
+  EXPECT_THROW(fit_polynomial(pontius(), 0), Problem);
+}
+
+// As printed in statistical tables: t of 2 degrees at 97.5 % 4.303, of 10 2.228; normal 1.960; and 2
+// for 97.725 %.
+TEST(Fit, TQuantilesAgreeWithTheTables) {
+  EXPECT_NEAR(t_quantile(0.975, 2), 4.303, 5e-4);
+  EXPECT_NEAR(t_quantile(0.975, 10), 2.228, 5e-4);
+  EXPECT_NEAR(t_quantile(0.975, std::numeric_limits<double>::infinity()), 1.960, 5e-4);
+  EXPECT_NEAR(t_quantile(0.97725, std::numeric_limits<double>::infinity()), 2.0, 5e-5);
 }
 
 // 95 % points of F as printed in statistical tables: F(1,1) 161.45, F(5,10) 3.33, F(18,20) 2.15.

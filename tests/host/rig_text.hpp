@@ -44,4 +44,18 @@ inline std::string ideal_jack(int runs, double scatter_n = 0.0) {
   return text;
 }
 
+// The same file with a declared reference cell, serial 9001.
+inline std::string with_cell(std::string_view text, std::string_view cell_class, int from_n, int to_n,
+                             std::string_view due) {
+  std::string out;
+  while (!text.empty()) {
+    const auto end = text.find('\n');
+    out += text.substr(0, end);
+    out += out.find('\n') == out.npos ? ",cell_serial,cell_class,cell_from_n,cell_to_n,cell_due\n"
+                                      : fmt::format(",9001,{},{},{},{}\n", cell_class, from_n, to_n, due);
+    text.remove_prefix(end + 1);
+  }
+  return out;
+}
+
 }  // namespace strandproof::host::test

@@ -53,14 +53,17 @@ TEST(Rig, CsvHasItsColumnsAndRisingRuns) {
   EXPECT_EQ(
       line,
       "run,direction,set_point_n,pressure_a_mbar,pressure_b_mbar,reference_n,stroke_um,oil_c,jack_serial,"
-      "sensor_a_serial,sensor_b_serial,origin,taken_at");
+      "sensor_a_serial,sensor_b_serial,origin,taken_at,cell_serial,cell_class,cell_from_n,cell_to_n,cell_due,"
+      "cell_ppm");
   int ups = 0;
   int downs = 0;
   double last = 0.0;
   for (const RigRow& row : runs.rows) {
     std::getline(csv, line);
     EXPECT_NE(line.find(row.zero ? ",zero,0," : row.up ? ",up," : ",down,"), std::string::npos) << line;
-    EXPECT_NE(line.find(",simulated,"), std::string::npos);
+    EXPECT_NE(
+        line.find(",simulated,2026-03-02T07:00:00+00:00,9001,0.5,4000,200000,2027-03-02T07:00:00+00:00,1000"),
+        std::string::npos);
     if (!row.zero) {
       (row.up ? ups : downs) += 1;
       EXPECT_TRUE(row.up ? row.pressure_a_pa > last : row.pressure_a_pa < last) << line;

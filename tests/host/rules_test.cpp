@@ -1,0 +1,114 @@
+// What calibration runs must keep before a table is made of them: each refusal is one line with file, line,
+// what is wrong and the remedy. Temperatures and the fifth of the range are those of ISO 7500-1 (from
+// memory); half a percent at no load and five set points are common practice.
+#include <gtest/gtest.h>
+
+#include <string>
+
+#include "host-tool/base/problem.hpp"
+#include "host-tool/gauge/run_rules.hpp"
+#include "host-tool/gauge/table.hpp"
+#include "tests/host/rig_text.hpp"
+
+namespace strandproof::host::gauge {
+namespace {
+
+using test::ideal_jack;
+using test::rig_row;
+using test::with_cell;
+
+std::string refusal_of(const std::string& text, const TableOptions& options = {}) {
+  try {
+    (void)make_table(read_runs(text, "runs.csv"), options);
+  } catch (const Problem& p) {
+    EXPECT_EQ(p.exit(), Exit::refused);
+    return p.what();
+  }
+  return "accepted";
+}
+
+std::string replaced(std::string text, const std::string& from, const std::string& to) {
+  const auto at = text.find(from);
+  EXPECT_NE(at, std::string::npos) << from;
+  return text.replace(at, from.size(), to);
+}
+
+struct Case {
+  const char* name;
+  std::string text;
+  const char* where;
+  const char* what;
+};
+
+class BadRuns : public testing::TestWithParam<Case> {};
+
+TEST_P(BadRuns, AreRefusedWithLineAndRemedy) {
+  const std::string line = refusal_of(GetParam().text);
+  EXPECT_TRUE(line.starts_with(GetParam().where)) << line;
+  EXPECT_NE(line.find(GetParam().what), std::string::npos) << line;
+  EXPECT_NE(line.find("; "), std::string::npos) << "no remedy: " << line;
+  EXPECT_EQ(line.find('\n'), std::string::npos) << line;
+}
+
+const std::string zero_1 = rig_row(1, "zero", 0, 0, 0, 0);
+const std::string zero_2 = rig_row(2, "zero", 0, 0, 0, 0);
+const std::string zero_3 = rig_row(3, "zero", 0, 0, 0, 0);
+
+// Lines of ideal_jack(3): 1 header; series 1 on lines 2 (zero) to 13 (zero), series 2 on 14 to 25, series 3
+// on 26 to 47.
+INSTANTIATE_TEST_SUITE_P(
+    Runs, BadRuns,
+    testing::Values(
+        Case{"no_zero_before", replaced(ideal_jack(3), zero_1, ""),
+             "runs.csv:2: ", "series 1 has no zero before"},
+        Case{"no_zero_after", ideal_jack(3).substr(0, ideal_jack(3).size() - zero_3.size()),
+             "runs.csv:46: ", "series 3 has no zero after"},
+        Case{"tare_within", replaced(ideal_jack(3), "2,up,75000", zero_2 + "2,up,75000"),
+             "runs.csv:19: ", "a zero within series 2"},
+        Case{"cell_off_at_no_load", replaced(ideal_jack(3), "2,zero,0,0,0,0", "2,zero,0,0,0,751"),
+             "runs.csv:14: ", "751 N at no load"},
+        Case{"cold", replaced(ideal_jack(3), "21.5", "9.9"), "runs.csv:2: ", "outside 10 to 35 degC"},
+        Case{"warm", replaced(ideal_jack(3), "21.5", "35.1"), "runs.csv:2: ", "outside 10 to 35 degC"},
+        Case{"drifting", replaced(ideal_jack(3), "21.5", "24.2"),
+             "runs.csv:2: ", "more than 2 K from the mean"},
+        Case{"cell_overdue", with_cell(ideal_jack(3), "0.5", 5000, 200000, "2026-05-04T07:29:59Z"),
+             "runs.csv:2: ", "was due on 2026-05-04T07:29:59Z"},
+        Case{"above_the_cell", with_cell(ideal_jack(3), "0.5", 5000, 149999, "2027-05-04T00:00:00Z"),
+             "runs.csv:12: ", "150000 N lies outside the range of reference cell 9001"},
+        Case{"below_the_cell", with_cell(ideal_jack(3), "0.5", 15001, 200000, "2027-05-04T00:00:00Z"),
+             "runs.csv:3: ", "15000 N lies outside"}),
+    [](const auto& bad) { return std::string{bad.param.name}; });
+
+TEST(RunRules, TheLimitsThemselvesAreKept) {
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "21.5", "20.0")), "accepted");
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "2,zero,0,0,0,0", "2,zero,0,0,0,750")), "accepted");
+  EXPECT_EQ(refusal_of(with_cell(ideal_jack(3), "0.5", 15000, 150000, "2026-05-04T07:30:00Z")), "accepted");
+}
+
+TEST(RunRules, ADeclaredAmbientTemperatureIsJudgedInPlaceOfTheOils) {
+  auto text = with_cell(ideal_jack(3), "1", 5000, 200000, "2027-05-04T00:00:00Z");
+  const auto ambient = [](const std::string& value, std::string t) {
+    std::string out;
+    for (std::size_t at = 0; at < t.size();) {
+      const auto end = t.find('\n', at);
+      out += t.substr(at, end - at) + (at == 0 ? ",ambient_c" : "," + value) + "\n";
+      at = end + 1;
+    }
+    return out;
+  };
+  EXPECT_EQ(refusal_of(ambient("21", replaced(text, "21.5", "45.0"))), "accepted");
+  EXPECT_NE(refusal_of(ambient("36", text)).find("ambient temperature 36 degC"), std::string::npos);
+}
+
+TEST(RunRules, AClassThatIsWantedNeedsACellAtLeastAsGood) {
+  EXPECT_NE(refusal_of(ideal_jack(3), {.class_wanted = 10}).find("declares no reference cell"),
+            std::string::npos);
+  const auto cell_2 = with_cell(ideal_jack(3), "2", 5000, 200000, "2027-05-04T00:00:00Z");
+  EXPECT_NE(refusal_of(cell_2, {.class_wanted = 10}).find("is of class 2, worse than the class 1"),
+            std::string::npos);
+  const auto cell_1 = with_cell(ideal_jack(3), "1", 5000, 200000, "2027-05-04T00:00:00Z");
+  EXPECT_NE(refusal_of(cell_1, {.class_wanted = 10}).find("the class is not stated"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace strandproof::host::gauge
