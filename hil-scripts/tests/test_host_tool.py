@@ -110,6 +110,7 @@ def test_ports_absent_busy_silent_and_none_at_all(office):
     one_line(office.run("identify", port=name), name, "silent for", "switched on")
     fcntl.flock(slave, fcntl.LOCK_EX)
     one_line(office.run("identify", port=name), name, "in use by another program")
+    assert not office.archive.exists(), "asking who is there leaves nothing behind"
     os.close(slave)
     os.close(master)
 
