@@ -63,6 +63,11 @@ std::string flagged_text(const std::vector<Branch>& all) {
                      outliers, text.empty() ? "" : ": " + text, leverages);
 }
 
+std::string dof_text(double dof) {
+  if (!std::isfinite(dof)) return "∞";
+  return dof > 1000.0 ? "> 1000" : fmt::format("{:.0f}", dof);
+}
+
 // limits: rows of the classes, best first.
 std::vector<std::string> error_row(const std::string& name, const std::string& worst,
                                    const std::vector<gauge::ClassRow>& limits,
@@ -200,8 +205,8 @@ Grid budget_grid(const gauge::Table& t) {
          1,
          {}};
   const auto row = [&](const std::string& name, double n, double dof) {
-    g.rows.push_back({name, fmt::format("{:.1f}", n), fmt::format("{:.3f}", 100.0 * n / w.force_n),
-                      std::isfinite(dof) ? fmt::format("{:.0f}", dof) : "∞"});
+    g.rows.push_back(
+        {name, fmt::format("{:.1f}", n), fmt::format("{:.3f}", 100.0 * n / w.force_n), dof_text(dof)});
   };
   for (std::size_t i = 0; i < gauge::part_count; ++i) {
     row(gauge::part_name(static_cast<gauge::Part>(i)), w.part[i].standard_n, w.part[i].dof);

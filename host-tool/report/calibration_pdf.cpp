@@ -15,7 +15,8 @@ constexpr double side = 14.0, edge = 10.0;         // margins, mm
 constexpr double left_share = 0.56;                // of the width, where two columns stand side by side
 constexpr double between = 5.0;                    // columns that stand side by side, mm
 constexpr double least_gap = 1.6, most_gap = 5.5;  // between sections, mm at full size
-constexpr double smallest = 0.62, step = 0.02;     // scale of the type: 4.7 pt at the smallest
+constexpr double picture_from = 0.8;            // scale of the type below which the pictures shrink with it
+constexpr double smallest = 0.50, step = 0.02;  // scale of the type: 3.8 pt at the smallest
 
 struct Size {
   double width, height;
@@ -106,10 +107,11 @@ double pictures(Layout& l, const CalibrationSheet& s, Place at, double width) {
   double y = at.y + l.heading(at, width, s.residuals_title);
   const auto count = static_cast<double>(s.residuals.size());
   const double each = (width - between * (count - 1)) / count;
+  const double drawn = each * std::min(1.0, l.mm(1.0) / picture_from);
   double tallest = 0.0;
   double x = at.x;
   for (const auto& p : s.residuals) {
-    tallest = std::max(tallest, l.picture({x, y}, each, p));
+    tallest = std::max(tallest, l.picture({x + (each - drawn) / 2.0, y}, drawn, p));
     x += each + between;
   }
   y += tallest;

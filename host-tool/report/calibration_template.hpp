@@ -12,7 +12,7 @@ body{max-width:1120px}
 header{display:grid;grid-template-columns:1fr auto;gap:4px 24px;align-items:start}
 .issuer{text-align:right;white-space:pre-line;max-width:44ch}
 .results{display:grid;grid-template-columns:repeat(auto-fit,minmax(118px,1fr));border:solid var(--ink);border-width:2px 0;padding:7px 0;margin:16px 0;gap:8px 14px}
-.results div{display:flex;flex-direction:column-reverse;justify-content:flex-end}
+.results div{display:flex;flex-direction:column-reverse}
 .results dt{font-size:11.5px;color:var(--soft)}.results dd{margin:0;font-size:18px;font-weight:bold}
 .pair{display:grid;grid-template-columns:minmax(0,1.27fr) minmax(0,1fr);gap:0 26px}
 .half{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr);gap:0 20px}
