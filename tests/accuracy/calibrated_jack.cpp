@@ -1,5 +1,6 @@
 #include "tests/accuracy/calibrated_jack.hpp"
 
+#include <cmath>
 #include <stdexcept>
 #include <vector>
 
@@ -69,6 +70,7 @@ host::gauge::TableOptions options_of(const Case& c, double largest_pressure_pa) 
   const double of_largest = c.scenario.sensors.pressure_span / largest_pressure_pa;
   host::gauge::TableOptions o;
   o.declared.reference_ppm = static_cast<std::uint32_t>(1e6 * d.reference + 0.5);
+  o.declared.resolution_n = display_step_n;
   o.declared.friction_scatter_percent = 100.0 * d.friction_share;
   o.declared.temperature_k = d.temperature;
   o.declared.temperature_ppm_per_k = 1e6 * d.zero_per_kelvin * of_largest;
@@ -109,7 +111,7 @@ Use pull_through(const Case& c, const host::gauge::Table& table, double true_n) 
       throw std::runtime_error("the reading lies outside the table");
     }
     use.pressure_mbar[i] = static_cast<double>(measures.pressure(channel[i]->line().counts).si()) / 100.0;
-    use.shown_n[i] = static_cast<double>(line.force.si());
+    use.shown_n[i] = display_step_n * std::round(static_cast<double>(line.force.si()) / display_step_n);
   }
   return use;
 }

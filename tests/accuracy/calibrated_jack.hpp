@@ -17,11 +17,13 @@ std::string rig_file(const Case& c);
 // The options of `gauge fit` that say what the technician knows. largest_pressure_pa: of the runs.
 host::gauge::TableOptions options_of(const Case& c, double largest_pressure_pa);
 
+inline constexpr double display_step_n = 100.0;  // 0.1 kN
+
 // One reading of a moving ram.
 struct Use {
   double true_n = 0.0;           // strand force at the live-end chuck
   double pressure_mbar[2] = {};  // as the controller conditions it, channels A and B
-  double shown_n[2] = {};        // by the table there
+  double shown_n[2] = {};        // by the table there, in steps of the display
 };
 
 // Pulls a strand with the slow stage through true_n and reads there. Throws std::runtime_error if the force
