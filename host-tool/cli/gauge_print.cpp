@@ -17,8 +17,12 @@ void print_fit(const gauge::Fit& fit, bool taken) {
   fmt::print("    {:<9}  F =", degree_name[static_cast<std::size_t>(fit.degree)]);
   const std::size_t first = fit.through_origin ? 1 : 0;
   for (std::size_t power = first; power < fit.coefficient.size(); ++power) {
-    fmt::print("{}{:.6g} (s.e. {:.2g}){}", power == first ? " " : " + ", fit.coefficient[power],
-               fit.standard_error[power], power_name[power]);
+    const double c = fit.coefficient[power];
+    fmt::print("{}{:.6g} (s.e. {:.2g}){}",
+               power == first ? (c < 0.0 ? " -" : " ")
+               : c < 0.0      ? " - "
+                              : " + ",
+               std::abs(c), fit.standard_error[power], power_name[power]);
   }
   fmt::print("   [p mbar, F N]{}\n", taken ? "   <- taken" : "");
   fmt::print("               residual standard deviation {:.2f} N on {} degrees of freedom\n",

@@ -15,10 +15,11 @@ double rectangular(double half_width) {
   return half_width / std::sqrt(3.0);
 }
 
+// Sums over one series for the line residual = share x force through zero.
 struct SeriesSums {
-  double relative = 0.0;
-  double inverse_square = 0.0;  // sum of 1 / force^2
-  int count = 0;
+  double product = 0.0;  // residual x force
+  double square = 0.0;   // force^2
+  [[nodiscard]] double share() const { return product / square; }
 };
 
 double largest_pressure(const Runs& runs, std::size_t channel) {
@@ -44,9 +45,8 @@ std::map<int, SeriesSums> sums_of(const Runs& runs, std::size_t channel, const F
   for (const auto& r : runs.rows) {
     if (!counts(r)) continue;
     auto& sums = series[r.run];
-    sums.relative += (r.reference_n - fit.at(r.pressure_mbar[channel])) / r.reference_n;
-    sums.inverse_square += 1.0 / (r.reference_n * r.reference_n);
-    ++sums.count;
+    sums.product += (r.reference_n - fit.at(r.pressure_mbar[channel])) * r.reference_n;
+    sums.square += r.reference_n * r.reference_n;
   }
   return series;
 }
@@ -58,12 +58,11 @@ void split_scatter(Scatter& s, const Runs& runs, std::size_t channel, const Fit&
   const auto series = sums_of(runs, channel, fit);
   s.series = static_cast<int>(series.size());
   double mean = 0.0;
-  for (const auto& [run, sums] : series) mean += sums.relative / sums.count / s.series;
+  for (const auto& [run, sums] : series) mean += sums.share() / s.series;
   double squares = 0.0;
   for (const auto& r : runs.rows) {
     if (!counts(r)) continue;
-    const auto& sums = series.at(r.run);
-    const double share = s.series < 2 ? 0.0 : sums.relative / sums.count - mean;
+    const double share = s.series < 2 ? 0.0 : series.at(r.run).share() - mean;
     const double rest = r.reference_n - fit.at(r.pressure_mbar[channel]) - share * r.reference_n;
     squares += rest * rest;
   }
@@ -74,8 +73,8 @@ void split_scatter(Scatter& s, const Runs& runs, std::size_t channel, const Fit&
   s.series_f_limit = f_quantile_95(s.series - 1, as_good_as_infinite);
   double variance = 0.0;
   for (const auto& [run, sums] : series) {
-    const double off = sums.relative / sums.count - mean;
-    const double noise = s.within_n * s.within_n * sums.inverse_square / (sums.count * sums.count);
+    const double off = sums.share() - mean;
+    const double noise = s.within_n * s.within_n / sums.square;
     variance += off * off / (s.series - 1) - noise / s.series;
   }
   s.series_relative = std::sqrt(std::max(0.0, variance));

@@ -54,7 +54,7 @@ struct Contribution {
 struct Scatter {
   double within_n;  // standard deviation of a reading about the curve, its series' share taken off
   int within_dof;
-  double series_relative;  // standard deviation of the series' mean residual over force, noise taken off
+  double series_relative;  // standard deviation of the series' shares of the force, noise taken off
   int series;              // how many
   double series_f_limit;   // 95 % of F(series - 1, infinite): what chance gives against a known scatter
   double zero_n;           // largest reading of the cell at no load, absolute

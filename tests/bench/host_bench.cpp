@@ -22,6 +22,17 @@ void quadratic_of_40_readings(benchmark::State& state) {
 }
 BENCHMARK(quadratic_of_40_readings);
 
+// The limit is 50 ms.
+void cubic_of_10000_readings(benchmark::State& state) {
+  std::vector<gauge::Observation> readings;
+  for (int i = 0; i < 10000; ++i) {
+    const double p = 30.0 * (i + 1);
+    readings.push_back({p, 0.4656 * p - 600.0 + (i % 7 - 3) * 20.0, i % 500});
+  }
+  for (auto _ : state) benchmark::DoNotOptimize(gauge::fit_polynomial(readings, 3));
+}
+BENCHMARK(cubic_of_10000_readings)->Unit(benchmark::kMillisecond);
+
 void file_to_table(benchmark::State& state) {
   const std::string text = strandproof::host::test::ideal_jack(3, 20.0);
   for (auto _ : state) benchmark::DoNotOptimize(gauge::make_table(gauge::read_runs(text, "runs.csv"), {}));
