@@ -27,9 +27,9 @@ struct Common {
 
   void add_to(CLI::App& command) {
     command.add_option("scenario", file, "scenario file (TOML); without it the embedded one");
-    command.add_option("--seed", seed, "seed of the noise")->each([this](const std::string&) {
-      seeded = true;
-    });
+    command.add_option("--seed", seed, "seed of the noise, 0 or more")
+        ->check(CLI::NonNegativeNumber)
+        ->each([this](const std::string&) { seeded = true; });
     command.add_option("--set", sets, "key=value over the scenario, e.g. --set strand.length=\"80 m\"");
   }
   [[nodiscard]] Scenario scenario() const {
@@ -129,7 +129,16 @@ int run(int argc, char** argv) {
   CLI::App& rig_command = *app.add_subcommand("rig", "calibration runs of the jack on its rig, as CSV");
   common.add_to(rig_command);
   rig_command.add_option("-o,--out", out, "file to write; without it standard output");
-  rig_command.add_option("--taken-at", taken_at, "time of the runs, ISO 8601 with offset; without it now");
+  rig_command.add_option("--taken-at", taken_at, "time of the runs, ISO 8601 with offset; without it now")
+      ->check([](const std::string& text) {
+        int n = 0;
+        std::tm t{};
+        int hours = 0, minutes = 0;
+        const int got = std::sscanf(text.c_str(), "%4d-%2d-%2dT%2d:%2d:%2d%3d:%2d%n", &t.tm_year, &t.tm_mon,
+                                    &t.tm_mday, &t.tm_hour, &t.tm_min, &t.tm_sec, &hours, &minutes, &n);
+        const bool good = got == 8 && text.size() == 25 && n == 25;
+        return good ? std::string() : text + " is no time such as 2026-11-25T08:00:00+00:00";
+      });
 
   CLI::App& serve_command = *app.add_subcommand("serve", "a simulated jack on a pseudo-terminal or TCP");
   common.add_to(serve_command);

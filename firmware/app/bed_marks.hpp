@@ -24,14 +24,14 @@ class BedMarks {
  public:
   static constexpr unsigned capacity = 16;  // broken strands that no person has dealt with yet
 
-  // A break at this position. When all places are taken the bed keeps its inspection mark by the newest.
+  // A break at this position. There is a place for it: while all are taken, gate() lets no pull begin.
   void broken(std::uint32_t bed, std::uint32_t position) {
     BedMark* place = find(bed, position);
     if (place == nullptr) {
       place = find(0, 0);
     }
     if (place == nullptr) {
-      place = &marks_[capacity - 1];
+      return;
     }
     *place = {.bed = bed, .position = position, .replace = 1, .inspect = 1, .unused = 0};
   }
@@ -59,7 +59,12 @@ class BedMarks {
   }
 
   [[nodiscard]] control::Refusal gate(std::uint32_t bed, std::uint32_t position) const {
-    control::Refusal r = control::Refusal::none;
+    control::Refusal r = control::Refusal::marks_full;
+    for (const BedMark& m : marks_) {
+      if (m.replace == 0 && m.inspect == 0) {
+        r = control::Refusal::none;  // a place is left for a break of this pull
+      }
+    }
     for (const BedMark& m : marks_) {
       if (m.bed == bed && m.inspect != 0) {
         return control::Refusal::bed_inspect;

@@ -21,10 +21,15 @@ class Clock {
     quality_ = ClockQuality::lost;
   }
 
-  // From a paired host. A time before the lower bound is refused: it would make an overdue table fresh.
+  // From a paired host. A time before the lower bound is refused: it would make an overdue table fresh. One
+  // far beyond it is refused too, for there is no way back: a laptop a decade ahead would end every table for
+  // good.
   [[nodiscard]] control::Refusal set(std::uint64_t utc_s, units::Ticks now) {
     if (utc_s < lower_bound(now)) {
       return control::Refusal::clock_back;
+    }
+    if (trusted_s_ != 0 && utc_s - lower_bound(now) > leap_max_s) {
+      return control::Refusal::clock_far;
     }
     trusted_s_ = utc_s;
     base_ = now;
@@ -51,6 +56,8 @@ class Clock {
   }
 
  private:
+  static constexpr std::uint64_t leap_max_s = 366ULL * 86'400;  // longer out of use: one year at a time
+
   std::uint64_t trusted_s_ = 0;
   units::Ticks base_ = 0;
   ClockQuality quality_ = ClockQuality::lost;

@@ -16,6 +16,10 @@ bool idle_like(State s) {
   return s == State::idle || s == State::ended;
 }
 
+std::uint16_t saturating_next(std::uint16_t n) {
+  return n < UINT16_MAX ? static_cast<std::uint16_t>(n + 1U) : n;
+}
+
 }  // namespace
 
 Controller::Controller(const Jack& jack, const Settings& settings) : jack_{jack}, settings_{settings} {}
@@ -114,12 +118,44 @@ bool Controller::pressure_gone() const {
   return m_.a_good() || m_.b_good() ? a_low || b_low : ram_home;
 }
 
-void Controller::watch_no_load() {
-  if (!pressure_gone()) {
-    no_load_ms_ = 0;
-  } else if (no_load_ms_ < UINT16_MAX) {
-    ++no_load_ms_;
+// Below the pressure's threshold the strand still holds what the threshold and the jack's friction hold: some
+// kilonewtons. So the ram has to come back further than that stretches the strand, or to stand though it is
+// driven (home, or its signal stuck), before no load is said.
+units::Length Controller::clearing_travel() const {
+  const float stiffness = pull_active_ ? pull_.instruction().stiffness.si() : 0.0F;
+  const Reading first =
+      table_.valid() ? table_.a_increasing.at(table_.a_increasing.first_pressure()) : Reading{};
+  if (core_.state == State::seat) {
+    return settings_.clearing_min;  // the wedges hold the bed; what is left is the tail, stiff and short
   }
+  if (!(stiffness > 0.0F) || !first.inside) {
+    return settings_.clearing_unknown;
+  }
+  const float held = settings_.clearing_share * settings_.no_load_pressure.si() * first.newton_per_pascal;
+  const units::Length travel = units::Length::from_si(held / stiffness);
+  return travel > settings_.clearing_min ? travel : settings_.clearing_min;
+}
+
+void Controller::watch_no_load() {
+  const bool releasing = core_.state == State::seat || core_.state == State::lowering;
+  if (!pressure_gone()) {
+    no_load_ms_ = stands_ms_ = 0;
+    gone_at_ = stands_at_ = m_.stroke_mean64();
+    cleared_ = false;
+    return;
+  }
+  if (releasing && !driven_.lower_valve) {
+    return;  // a ram that is not driven comes no further and says nothing by standing
+  }
+  no_load_ms_ = saturating_next(no_load_ms_);
+  const units::Length at = m_.stroke_mean64();
+  if (abs(at - stands_at_) > settings_.standing) {
+    stands_at_ = at;
+    stands_ms_ = 0;
+  } else {
+    stands_ms_ = saturating_next(stands_ms_);
+  }
+  cleared_ = cleared_ || gone_at_ - at >= clearing_travel() || stands_ms_ >= settings_.stands_ms;
 }
 
 Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
@@ -134,7 +170,7 @@ Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
   p.active = detectors_.first_active(where_of(core_));
   p.cause_remains = core_.cause != Cause::none && detectors_.of(core_.cause).active;
   p.strand_broken = detectors_.broken() && pull_active_;
-  p.no_load = no_load_ms_ >= settings_.no_load_ms;
+  p.no_load = no_load_ms_ >= settings_.no_load_ms && cleared_;
   p.signal_plausible = m_.any_plausible();
   const units::Pressure cap = core_.state == State::rig ? jack_.pressure_rig_rating : settings_.set_up_cap;
   p.pressure_cap = !(m_.pressure_now() < cap);

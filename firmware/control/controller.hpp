@@ -53,6 +53,7 @@ class Controller {
   void keep_books(const Inputs& in, const ForcePair& f);
   void entered(State from, units::Ticks now, const ForcePair& f);
   [[nodiscard]] bool pressure_gone() const;
+  [[nodiscard]] units::Length clearing_travel() const;
   void watch_no_load();
   [[nodiscard]] bool pull_needs_force() const;
 
@@ -67,7 +68,9 @@ class Controller {
   Gates gates_;
   Commands driven_;
   TickReport report_;
-  std::uint16_t no_load_ms_ = 0;
+  std::uint16_t no_load_ms_ = 0, stands_ms_ = 0;  // since the pressure is gone, since the ram stands
+  units::Length gone_at_, stands_at_;             // stroke at those moments
+  bool cleared_ = false;
   std::uint32_t settle_ms_ = 0;
   bool pull_active_ = false;
   Cause pull_cause_ = Cause::none;

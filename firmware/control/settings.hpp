@@ -56,6 +56,12 @@ struct Settings {
 
   units::Pressure no_load_pressure = 0.6_MPa;
   std::uint16_t no_load_ms = 200;
+  // Then the ram comes back by what pressure and friction may still hold, over the strand's stiffness.
+  float clearing_share = 1.5F;  // friction up to half of the pressure's part
+  units::Length clearing_min = 5.0_mm;
+  units::Length clearing_unknown = 25.0_mm;  // where no plan or no table says the stiffness or the ram
+  units::Length standing = 0.5_mm;
+  std::uint16_t stands_ms = 2000;
   units::Pressure set_up_cap = 5.0_MPa;
   float ask_again_difference = 0.02F;  // H23
 

@@ -32,7 +32,7 @@ Pull work_out(const Plan& plan, const Position& position, double margin) {
   p.overpull_n = p.strand_n_per_m * plan.draw_in_m;
   p.jack_n = p.seated_n + p.overpull_n;
   p.code_limit_n = code_limit(plan);
-  p.limit_n = p.code_limit_n * (1.0 - plan.margin.value_or(margin));
+  p.limit_n = p.code_limit_n * (1.0 - std::max(plan.margin.value_or(0.0), margin));
   p.net_m = (p.seated_n - plan.initial_n) / p.strand_n_per_m;
   p.tail_stretch_m = (p.jack_n - plan.initial_n) * plan.tail_m / ae;
   const double rise_n = p.jack_n - plan.initial_n;

@@ -53,7 +53,7 @@ struct Plan {
   double elongation_window;      // fraction of the net elongation
   double elongation_floor_m;     // but never narrower than this
   double stiffness_uncertainty;  // fraction
-  std::optional<double> margin;  // of the code's limit; nothing: control and table uncertainty
+  std::optional<double> margin;  // of the code's limit, where more is wanted than control and table take
   std::vector<Position> positions;
 };
 
@@ -74,7 +74,7 @@ struct Pull {
   double ram_n_per_m;     // stiffness that the ram sees: 1 / (L/AE + Lt/AE + 1/abutments)
 };
 
-// margin: fraction of the code's limit that control and table may use up; the plan's own goes before it.
+// margin: fraction of the code's limit that control and table may use up; the plan's own can only raise it.
 Pull work_out(const Plan& plan, const Position& position, double margin);
 
 // Throws Problem (refused): the jack force above the limit, an initial force not below the design force, or

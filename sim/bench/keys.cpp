@@ -139,6 +139,17 @@ std::vector<std::string_view> key_names() {
   return names;
 }
 
+std::vector<std::string_view> section_names() {
+  std::vector<std::string_view> names;
+  for (const Key& key : keys) {
+    const std::string_view section = key.name.substr(0, key.name.find('.'));
+    if (section != key.name && (names.empty() || names.back() != section)) {
+      names.push_back(section);
+    }
+  }
+  return names;
+}
+
 void put_number(Scenario& scenario, const Key& key, double value) {
   const std::string unit(key.kind == KeyKind::quantity ? si_units[static_cast<std::size_t>(key.dimension)]
                                                        : "");
@@ -188,8 +199,9 @@ std::string describe_keys() {
     if (key.kind == KeyKind::text) {
       text += " [\"" + key.text(defaults) + "\"]";
     } else if (key.kind == KeyKind::quantity) {
-      text += "; in " + units_of(key.dimension) + " [" + shortest(key.value(defaults)) + " " +
-              std::string(si_units[static_cast<std::size_t>(key.dimension)]) + "]";
+      const std::string_view unit = si_units[static_cast<std::size_t>(key.dimension)];
+      text += "; in " + units_of(key.dimension) + " [" + shortest(key.value(defaults)) +
+              (unit.empty() ? " of 1" : " " + std::string(unit)) + "]";
     } else {
       text += " [" + shortest(key.value(defaults)) + "]";
     }

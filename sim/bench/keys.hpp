@@ -29,6 +29,7 @@ std::span<const Key> scenario_keys();
 const Key* find_key(std::string_view name);
 // Tables and keys that the reader knows, to name the nearest.
 std::vector<std::string_view> key_names();
+std::vector<std::string_view> section_names();  // what stands before the dot
 
 // Puts a value under its key. Throws UnitError with what is wrong and the remedy.
 void put_quantity(Scenario& scenario, const Key& key, std::string_view text);

@@ -2,6 +2,7 @@
 #include "sim/bench/scenario.hpp"
 
 #include <cmath>
+#include <filesystem>
 #include <fstream>
 #include <sstream>
 
@@ -44,8 +45,9 @@ class Reader {
       } else if (node.is_table() && is_table(path)) {
         read(*node.as_table(), path + ".");
       } else {
+        const bool section = node.is_table() && prefix.empty();
         fail(key.source(), "unknown key \"" + path + "\"; did you mean \"" +
-                               std::string(nearest(path, key_names())) + "\"?");
+                               std::string(nearest(path, section ? section_names() : key_names())) + "\"?");
       }
     }
   }
@@ -270,6 +272,9 @@ Scenario parse_scenario(std::string_view text, const std::string& name) {
 }
 
 Scenario read_scenario(const std::string& path) {
+  if (std::filesystem::is_directory(path)) {
+    throw ScenarioError(path + ": is a folder; name a scenario file");
+  }
   std::ifstream file(path, std::ios::binary);
   if (!file) {
     throw ScenarioError(path + ": can not be read; check the name and your permission");
@@ -277,7 +282,7 @@ Scenario read_scenario(const std::string& path) {
   std::ostringstream text;
   text << file.rdbuf();
   if (!file.good() && !file.eof()) {
-    throw ScenarioError(path + ": can not be read to its end; is it a folder?");
+    throw ScenarioError(path + ": can not be read to its end; check the disk");
   }
   return parse_scenario(text.str(), path);
 }

@@ -6,6 +6,7 @@
 #include <netinet/tcp.h>
 #include <poll.h>
 #include <stdlib.h>
+#include <sys/file.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/un.h>
@@ -62,6 +63,7 @@ class PseudoTerminal final : public SerialLine {
   ~PseudoTerminal() override {
     if (linked_) {
       ::unlink(link_.c_str());
+      ::unlink(lock_name().c_str());
     }
   }
   PseudoTerminal(const PseudoTerminal&) = delete;
@@ -99,20 +101,31 @@ class PseudoTerminal final : public SerialLine {
       if (!S_ISLNK(about.st_mode)) {
         throw std::runtime_error(link_ + ": is there already and is no link; name another place with --link");
       }
-      if (::access(link_.c_str(), F_OK) == 0) {
-        throw std::runtime_error(
-            link_ + ": another simulated jack has this link; stop it or name another with --link");
-      }
-      ::unlink(link_.c_str());  // left over: it points nowhere
     }
+    take_lock();
+    ::unlink(link_.c_str());  // left over: nobody holds it
     if (::symlink(slave.c_str(), link_.c_str()) != 0) {
       fail(link_, "can not place the link", "name a place in a folder that you may write with --link");
     }
     linked_ = true;
   }
 
+  // Held as long as this program lives, however it ends. What the link points at says nothing: the number of
+  // a pseudo-terminal is soon another terminal's.
+  void take_lock() {
+    lock_ = Descriptor(::open(lock_name().c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666));
+    if (!lock_.open()) {
+      fail(link_, "can not place the link", "name a place in a folder that you may write with --link");
+    }
+    if (::flock(lock_.get(), LOCK_EX | LOCK_NB) != 0) {
+      throw std::runtime_error(link_ +
+                               ": another simulated jack has this link; stop it or name another with --link");
+    }
+  }
+  [[nodiscard]] std::string lock_name() const { return link_ + ".lock"; }
+
   std::string link_;
-  Descriptor master_;
+  Descriptor master_, lock_;
   bool linked_ = false;
 };
 

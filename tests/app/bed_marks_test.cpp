@@ -30,12 +30,21 @@ TEST(BedMarks, AnUnknownKindOfEntryIsRefusedAndChangesNothing) {
   EXPECT_EQ(m.gate(1, 1), Refusal::bed_inspect);
 }
 
-TEST(BedMarks, MoreBreaksThanPlacesStillBlockTheNewestBed) {
+TEST(BedMarks, WhenEveryPlaceIsTakenNoBedIsPulledAndNoMarkIsForgotten) {
   BedMarks m;
-  for (std::uint32_t i = 1; i <= BedMarks::capacity + 3; ++i) {
+  for (std::uint32_t i = 1; i <= BedMarks::capacity; ++i) {
+    EXPECT_EQ(m.gate(99, 1), Refusal::none) << i;
     m.broken(i, i);
+  }
+  EXPECT_EQ(m.gate(99, 1), Refusal::marks_full);
+  m.broken(99, 1);  // can not happen, for no pull began; and would still take nobody's place
+  for (std::uint32_t i = 1; i <= BedMarks::capacity; ++i) {
     EXPECT_EQ(m.gate(i, i), Refusal::bed_inspect) << i;
   }
+  EXPECT_EQ(m.enter(5, 5, 2), Refusal::none);
+  EXPECT_EQ(m.gate(99, 1), Refusal::marks_full) << "inspected, not yet replaced";
+  EXPECT_EQ(m.enter(5, 5, 1), Refusal::none);
+  EXPECT_EQ(m.gate(99, 1), Refusal::none);
 }
 
 TEST(BedMarks, ASecondBreakAtAPositionTakesNoSecondPlace) {

@@ -27,6 +27,15 @@ TEST(Clock, ATableIsOverdueByTheLowerBoundAloneAndNoClockCanTurnItBack) {  // H1
   EXPECT_EQ(c.table_gate(start + day, 0), Refusal::table_overdue);
 }
 
+TEST(Clock, GoesForwardByAYearAtATimeForThereIsNoWayBack) {  // H36
+  Clock c;
+  c.restart(start);
+  EXPECT_EQ(c.set(start + 366 * day + 1, 0), Refusal::clock_far);
+  EXPECT_EQ(c.lower_bound(0), start) << "a refused time leaves nothing behind";
+  EXPECT_EQ(c.set(start + 366 * day, 0), Refusal::none);
+  EXPECT_EQ(c.set(start + 2 * 366 * day, 0), Refusal::none);
+}
+
 TEST(Clock, AfterARestartTheTimeIsALowerBoundButNotKnown) {
   Clock c;
   c.restart(start);

@@ -232,8 +232,7 @@ TEST(Pull, AStuckPressureIsLoweredToNoLoadAndNoEarlier) {
       Rig r;
       lower_with_stuck(r, a_is_stuck, at);
       EXPECT_EQ(r.c->core().load, LoadState::no_load);
-      // 0.6 MPa on 48 cm2 is 2.9 kN with the friction on top; the lowering goes on for 200 ms below it.
-      EXPECT_LT(r.toy.force(), 2.9e3) << a_is_stuck << " " << at;
+      EXPECT_LT(r.toy.force(), 500.0) << a_is_stuck << " " << at;  // the strand's own weight at the most
     }
   }
 }
