@@ -116,4 +116,21 @@ Use pull_through(const Case& c, const host::gauge::Table& table, double true_n) 
   return use;
 }
 
+Effects effects_of(const Case& c, const host::gauge::Table& table, std::size_t channel,
+                   double pressure_mbar) {
+  const SensorErrors& s = c.sensor[channel];
+  const host::gauge::Fit& curve = table.increasing[channel].chosen();
+  const double pressure = 100.0 * pressure_mbar;
+  const double newton_per_pascal = curve.slope(pressure_mbar) / 100.0;
+  const double span_n = newton_per_pascal * c.scenario.sensors.pressure_span;
+  const double reading_n = newton_per_pascal * pressure;
+  const double friction_n =
+      c.scenario.jack.friction * pressure * c.scenario.jack.area + c.scenario.jack.seal_force;
+  const double mean_run = (c.run_scatter[0] + c.run_scatter[1] + c.run_scatter[2]) / 3.0;
+  return {.reference = c.cell_gain * curve.at(pressure_mbar),
+          .friction = (c.use_scatter - mean_run) * friction_n,
+          .temperature = (s.zero_per_kelvin * span_n + s.gain_per_kelvin * reading_n) * c.use_kelvin,
+          .sensor = s.zero_drift * span_n + s.gain_drift * reading_n};
+}
+
 }  // namespace strandproof::sim

@@ -30,4 +30,11 @@ struct Use {
 // is never reached or lies outside the table.
 Use pull_through(const Case& c, const host::gauge::Table& table, double true_n);
 
+// What each declared part of the budget did to the reading, in N, to first order: known here because it was
+// drawn, and by nobody in a yard.
+struct Effects {
+  double reference = 0.0, friction = 0.0, temperature = 0.0, sensor = 0.0;
+};
+Effects effects_of(const Case& c, const host::gauge::Table& table, std::size_t channel, double pressure_mbar);
+
 }  // namespace strandproof::sim

@@ -7,8 +7,11 @@
 //   honest_table [--seeds N] [--first SEED] [--threads N] [--worst]
 //
 // Prints the coverage with its 95 % interval (Clopper and Pearson), whole and by classes of friction and of
-// force. Exit 1 if a jack can not be calibrated, if the whole leaves 94 to 99 %, or if a class lies below 94
-// % beyond doubt. With fewer than 500 jacks chance decides, and the whole is judged as a class is.
+// force, and for each declared part of the budget how large its effects were against what was stated (root
+// mean square over the jacks; 1 is honest): four parts that are wrong both ways could still cover 95 %. Exit
+// 1 if a jack can not be calibrated, if the whole leaves 94 to 99 %, if a class lies below 94 % beyond doubt,
+// or if a part leaves 0.9 to 1.1. With fewer than 500 jacks chance decides: the whole is then judged as a
+// class is, and the parts are not.
 #include <algorithm>
 #include <boost/math/distributions/binomial.hpp>
 #include <cmath>
@@ -24,6 +27,8 @@ namespace {
 
 constexpr double coverage_min = 0.94;
 constexpr double coverage_max = 0.99;
+constexpr double part_min = 0.9;
+constexpr double part_max = 1.1;
 constexpr std::size_t judged_from = 500;  // jacks: the interval is then 4 % wide
 constexpr double lowest_share = 0.2;      // of the rig's highest set point
 
@@ -32,6 +37,7 @@ struct Judged {
   std::string failure;
   double friction = 0.0, true_n = 0.0, error_n = 0.0, stated_n = 0.0, whole_range_n = 0.0;
   int channel = 0, degree = 0;
+  Effects drawn_over_stated;
   [[nodiscard]] bool inside() const { return std::abs(error_n) <= stated_n; }
 };
 
@@ -56,7 +62,14 @@ void judge(const Case& c, Judged& out) {
   out.true_n = use.true_n;
   out.error_n = use.shown_n[channel] - use.true_n;
   out.whole_range_n = 1e-6 * table.uncertainty_ppm * use.shown_n[channel];
-  out.stated_n = gauge::budget_at(table, channel, use.pressure_mbar[channel]).expanded_n;
+  const gauge::BudgetLine line = gauge::budget_at(table, channel, use.pressure_mbar[channel]);
+  out.stated_n = line.expanded_n;
+  const auto stated = [&](gauge::Part part) { return line.part[static_cast<std::size_t>(part)].standard_n; };
+  const Effects drawn = effects_of(c, table, channel, use.pressure_mbar[channel]);
+  out.drawn_over_stated = {.reference = drawn.reference / stated(gauge::Part::reference),
+                           .friction = drawn.friction / stated(gauge::Part::friction),
+                           .temperature = drawn.temperature / stated(gauge::Part::temperature),
+                           .sensor = drawn.sensor / stated(gauge::Part::sensor)};
 }
 
 Judged judge_seed(std::uint64_t seed) {
@@ -132,6 +145,25 @@ bool print_whole(const Coverage& c) {
   return good;
 }
 
+bool print_part(const char* name, const std::vector<Judged>& all, double Effects::*part) {
+  double squares = 0.0;
+  for (const Judged& j : all) {
+    squares += j.drawn_over_stated.*part * (j.drawn_over_stated.*part);
+  }
+  const double ratio = std::sqrt(squares / static_cast<double>(all.size()));
+  // A part that is not stated at all gives an infinite ratio.
+  const bool good = all.size() < judged_from || (ratio >= part_min && ratio <= part_max);
+  std::printf("  %-11s drawn over stated %.3f%s\n", name, ratio, good ? "" : "  NOT KEPT");
+  return good;
+}
+
+bool print_parts(const std::vector<Judged>& all) {
+  bool good = print_part("reference", all, &Effects::reference);
+  good = print_part("friction", all, &Effects::friction) && good;
+  good = print_part("temperature", all, &Effects::temperature) && good;
+  return print_part("sensor", all, &Effects::sensor) && good;
+}
+
 double median(std::vector<double> values) {
   std::sort(values.begin(), values.end());
   return values[values.size() / 2];
@@ -182,6 +214,7 @@ int run(const SeedArguments& arguments) {
              done, [](const Judged&) { return 0.5; }, 0.0, 1.0)) &&
          good;
   good = print_classes(done) && good;
+  good = print_parts(done) && good;
   print_sizes(done);
   if (arguments.worst) {
     print_worst(done);
