@@ -29,11 +29,12 @@ ul{margin:4px 0;padding-left:18px}
 .digests{border-top:1px solid var(--soft);margin-top:22px;padding-top:4px;font-size:12px}
 @media (max-width:760px){.pair,.half,header{grid-template-columns:minmax(0,1fr)}.issuer{text-align:left}}
 @page{margin:9mm 13mm}
-@media print{body{font-size:8.6px;line-height:1.3}h1{font-size:20px}h2{font-size:10px;padding-top:2px;margin:0}
-section{margin-top:8px}.results{margin:8px 0;padding:3px 0}.results dd{font-size:13px}.results dt,.note,.digests{font-size:7.6px}
-.origin{margin:7px 0;padding:3px}p,ul{margin:2px 0}td,th{padding:1px 0 1px 8px}.digest{font-size:7px}.digests{margin-top:8px}
+@media print{body{font:6.9px/1.2 "DejaVu Sans Condensed","DejaVu Sans",sans-serif}h1{font-size:17px}h2{font-size:8.6px;border-width:1px;padding-top:1px;margin:0}
+header{grid-template-columns:1fr auto!important}.issuer{text-align:right!important}section{margin-top:5px}
+.results{grid-template-columns:repeat(6,1fr)!important;margin:5px 0;padding:2px 0}.results dd{font-size:10.5px}.results dt,.note,.digests{font-size:6px}
+.origin{margin:4px 0;padding:2px;border-width:2px}p,ul{margin:1px 0}td,th{padding:.5px 0 .5px 6px}.digest{font-size:5.6px}.digests{margin-top:5px}
 .pair{grid-template-columns:minmax(0,1.27fr) minmax(0,1fr)!important}.half{grid-template-columns:1fr 1fr!important}
-.sign{margin-top:8px}.wide{overflow:visible}}
+.half svg{width:84%;margin:auto}.sign{margin-top:6px;grid-template-columns:repeat(3,1fr)!important}.wide{overflow:visible}}
 )page";
 
 // A Grid under this name of the sheet.
