@@ -36,13 +36,27 @@ constexpr std::array<Word, 5> words{{{"failed-check", Reason::failed_check},
 using archive::Act;
 using archive::HistoryEntry;
 
-std::uint64_t last_proof(const std::vector<HistoryEntry>& history, std::size_t withdrawal) {
+// Every revision under which the same table file was loaded, the given one among them.
+std::set<std::uint32_t> same_table(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
+                                   std::uint32_t device, std::uint32_t revision) {
+  std::set<std::uint32_t> same{revision};
+  const auto held = kept.table(device, revision);
+  if (!held) return same;
+  for (const auto& e : history) {
+    const auto other = e.act == Act::loaded ? kept.table(device, e.revision) : std::nullopt;
+    if (other && other->json == held->json) same.insert(e.revision);
+  }
+  return same;
+}
+
+std::uint64_t last_proof(const std::vector<HistoryEntry>& history, std::size_t withdrawal,
+                         const std::set<std::uint32_t>& revisions) {
   const auto& w = history[withdrawal];
   if (w.outcome == static_cast<std::uint32_t>(Reason::reference_cell)) return 0;
   std::uint64_t after = 0;
   for (std::size_t i = 0; i < withdrawal; ++i) {
     const auto& e = history[i];
-    if (e.act == Act::checked && e.revision == w.revision &&
+    if (e.act == Act::checked && revisions.contains(e.revision) &&
         e.outcome == static_cast<std::uint32_t>(Verdict::pass))
       after = e.last_record;
   }
@@ -63,14 +77,26 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device) {
   const auto history = kept.history(device);
   std::vector<Doubt> found;
   for (std::size_t i = 0; i < history.size(); ++i) {
-    if (history[i].act == Act::withdrawn) found.push_back({history[i], last_proof(history, i)});
+    if (history[i].act != Act::withdrawn) continue;
+    const auto revisions = same_table(kept, history, device, history[i].revision);
+    found.push_back({history[i], revisions, last_proof(history, i, revisions)});
   }
   return found;
 }
 
 std::string doubt_about(const std::vector<Doubt>& all, std::uint32_t revision, std::uint64_t sequence) {
   for (const auto& d : all) {
-    if (d.withdrawal.revision == revision && sequence > d.after) return reason_text(d.withdrawal.outcome);
+    if (d.revisions.contains(revision) && sequence > d.after) return reason_text(d.withdrawal.outcome);
+  }
+  return {};
+}
+
+std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device, const std::string& json) {
+  for (const auto& d : doubts(kept, device)) {
+    for (const auto revision : d.revisions) {
+      const auto held = kept.table(device, revision);
+      if (held && held->json == json) return reason_text(d.withdrawal.outcome);
+    }
   }
   return {};
 }

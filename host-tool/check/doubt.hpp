@@ -1,12 +1,14 @@
 // Which strands a withdrawn gauge table leaves in doubt. Worked out from the history each time, never stored:
 // records that are fetched after the withdrawal are then judged as well.
 //
-// A pull is in doubt if it was made on the withdrawn revision after the last spot check that this revision
-// passed before it was withdrawn; without such a check, every pull on the revision. Where the reference cell
-// was found wrong no check counts: it was made with that cell.
+// A pull is in doubt if it was made on the withdrawn table after the last spot check that this table passed
+// before it was withdrawn; without such a check, every pull on it. Where the reference cell was found wrong
+// no check counts: it was made with that cell. The same table file under several revisions (loaded again,
+// signed by another key) is one table: its calibration is one.
 #pragma once
 
 #include <cstdint>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -14,10 +16,11 @@
 
 namespace strandproof::host::check {
 
-// A withdrawal with the record after which pulls on its revision are in doubt.
+// A withdrawal with the record after which pulls on its table are in doubt.
 struct Doubt {
   archive::HistoryEntry withdrawal;
-  std::uint64_t after;  // sequence; 0: from the first
+  std::set<std::uint32_t> revisions;  // under which the withdrawn table was loaded
+  std::uint64_t after;                // sequence; 0: from the first
 };
 
 // Of every withdrawal of this jack, in their order.
@@ -25,6 +28,9 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device);
 
 // The reason of the withdrawal that reaches this pull, in words; "" if none does.
 std::string doubt_about(const std::vector<Doubt>& doubts, std::uint32_t revision, std::uint64_t sequence);
+
+// Why this table file may not be loaded again: the reason for which it was withdrawn; "" if it was not.
+std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device, const std::string& json);
 
 struct DoubtfulPull {
   std::uint32_t device, bed, position, reel, revision, verdict;

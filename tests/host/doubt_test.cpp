@@ -101,6 +101,28 @@ TEST_F(DoubtTest, AWrongReferenceCellUndoesThePassedChecksToo) {
   EXPECT_THAT(doubtful(), ElementsAre(1, 2));
 }
 
+// One calibration under two revisions: loaded again after an undo, or signed by another key.
+TEST_F(DoubtTest, TheSameTableFileUnderAnotherRevisionIsTheSameTable) {
+  const auto load = [&](std::uint32_t revision, const char* json) {
+    kept_->add(
+        {test_jack, revision, std::to_string(revision), json, 1777879800},
+        {test_jack, Act::loaded, 1777879800, "", "", revision, std::to_string(revision), "", 0, 0, ""});
+  };
+  load(1, "one");
+  pull(1, 1);
+  check(1, 1, Verdict::pass);
+  pull(2, 1);
+  load(2, "another");
+  pull(3, 2);
+  load(3, "one");
+  pull(4, 3);
+  EXPECT_EQ(withdrawn_before(*kept_, test_jack, "one"), "");
+  withdraw(3, "dropped");
+  EXPECT_THAT(doubtful(), ElementsAre(2, 4));
+  EXPECT_EQ(withdrawn_before(*kept_, test_jack, "one"), "DROPPED OR HIT");
+  EXPECT_EQ(withdrawn_before(*kept_, test_jack, "another"), "");
+}
+
 TEST_F(DoubtTest, EachLineSaysBedStrandReasonAndWhoSignedIt) {
   pull(1, 2, 1, 3);
   pull(2, 2, 6, 3);  // lowered again: nothing of it is in the bed

@@ -103,8 +103,10 @@ TEST_F(MarksTest, NothingSimulatedUnfinishedOrInDoubtIsSignedOff) {
 
 TEST_F(MarksTest, SimulatedAndEmulatedPullsAreNeverSignedOff) {
   for (const std::uint32_t origin : {0U, 1U, 2U}) {
-    pull(origin + 1, origin + 1, origin);
-    EXPECT_THAT(sign_problem(), HasSubstr("can not be signed off: position 1 is of a jack that is"));
+    const std::uint32_t of_it = 10 + origin;  // a bed that holds nothing else
+    add_pull(*kept_, {.sequence = of_it, .position = 1, .revision = 2, .bed = of_it, .origin = origin});
+    EXPECT_THAT(archive::problem_of([&] { (void)sign_off_of(*kept_, of_it, "engineer", printed); }),
+                HasSubstr("can not be signed off: position 1 is of a jack that is"));
   }
 }
 
