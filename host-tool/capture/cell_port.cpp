@@ -22,7 +22,7 @@ std::vector<double> CellPort::read() {
   if (!line_) return {};
   std::vector<double> values;
   try {
-    const auto bytes = line_->wait(std::chrono::milliseconds{0});
+    const auto bytes = line_->wait(std::chrono::milliseconds{1});
     values = text_.feed({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
   } catch (const link::LineLost& lost) {
     line_.reset();

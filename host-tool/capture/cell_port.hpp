@@ -1,4 +1,4 @@
-// The reference cell's serial line: opened, read without waiting, and opened again after it was pulled.
+// The reference cell's serial line: opened, read hardly waiting, and opened again after it was pulled.
 #pragma once
 
 #include <chrono>
@@ -16,7 +16,7 @@ class CellPort {
   // Throws Problem (fault) as link::open_line does.
   explicit CellPort(std::string port);
 
-  // What has come since, without waiting.
+  // What has come since; waits a millisecond at most.
   std::vector<double> read();
   [[nodiscard]] bool silent() const;  // no value for a second
   // What a person must know, once: the line lost, back, or full of what is no value. "" for nothing.

@@ -76,6 +76,7 @@ bool Screen::caution() {
 void Screen::line(const std::string& text) {
   fmt::print("{}{}\n", live_open_ ? "\r\033[K" : "", text);
   live_open_ = false;
+  if (told_.entries > 0) told_ = {};  // the question is asked again below what was said
   std::fflush(stdout);
 }
 
@@ -113,8 +114,8 @@ void Screen::instruct(const Instruction& now) {
 
 void Screen::show(const Capture& capture) {
   if (const auto& now = capture.instruction(); !(now == told_)) {
-    told_ = now;
     instruct(now);
+    told_ = now;
   }
   const auto now = std::chrono::steady_clock::now();
   if (now - shown_ < (json_ ? between_values : between_lines)) return;

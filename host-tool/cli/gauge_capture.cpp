@@ -192,6 +192,7 @@ class Guide {
     return {options_.jack, {options_.sensor_a, options_.sensor_b}, origin_, cell_, options_.ambient_c};
   }
   void listen_to(capture::Capture& capture) {
+    heard_ = Clock::now();
     session_.peer().on_telemetry = [this, &capture](const wire::Telemetry& t) {
       heard_ = Clock::now();
       capture.jack(sample_of(t));
