@@ -82,6 +82,31 @@ def test_bad_calibration_runs_make_no_table(office, runs, spoil, where, what):
     assert not table.exists()
 
 
+def test_an_output_replaces_nothing_but_its_own_kind(office, runs):
+    file, table = office.folder / "runs.csv", office.folder / "table.json"
+    file.write_text(runs, encoding="utf-8")
+    for taken in ("runs.csv", "/dev/null", "."):
+        one_line(office.run("gauge", "fit", "runs.csv", "-o", taken), taken, "is not a gauge table; name another")
+    assert file.read_text(encoding="utf-8") == runs
+    for _ in range(2):  # its own earlier output is replaced
+        assert office.run("gauge", "fit", "runs.csv", "-o", table)[0] == 0
+
+
+def test_decode_counts_what_the_capture_cut_off(office):
+    golden = (ROOT / "proto" / "golden" / "frames.txt").read_text(encoding="utf-8").splitlines()
+    whole = [line.removeprefix("frame ") for line in golden if line.startswith("frame ")]
+    file = office.folder / "capture"
+    file.write_text("".join(whole), encoding="ascii")
+    code, out, _ = office.run("decode", "capture")
+    assert code == 0 and f"{len(whole)} frames, 0 bad, 0 bytes dropped" in out and "unknown" not in out, out
+    file.write_text("".join(whole)[:-10], encoding="ascii")
+    code, out, _ = office.run("decode", "capture")
+    assert code == 1 and f"{len(whole) - 1} frames, 1 bad" in out, out
+    file.write_text("zz", encoding="ascii")
+    assert office.run("decode", "capture")[:2] == (1, "byte      3  BAD FRAME: cut, damaged or not canonical\n"
+                                                   "0 frames, 1 bad, 2 bytes dropped\n")  # fmt: skip
+
+
 BAD_PLANS = [
     (b'length = "60 m"', b"length = 60", b":6:", b"number and unit"),
     (b'"128 kN"', b'"12,8 kN"', b":24:", b"write a point"),

@@ -89,6 +89,20 @@ void write_file(const std::string& path, std::string_view text, unsigned mode) {
   }
 }
 
+void write_output(const std::string& path, std::string_view text, std::string_view mark,
+                  const std::string& what) {
+  struct stat about {};
+  if (::stat(path.c_str(), &about) == 0) {
+    constexpr std::size_t looked_at = 4096;
+    const bool file = S_ISREG(about.st_mode);
+    if (!file ||
+        (about.st_size != 0 && read_file(path).substr(0, looked_at).find(mark) == std::string::npos)) {
+      throw bad_input(fmt::format("{}: is there already and is not {}; name another file", path, what));
+    }
+  }
+  write_file(path, text);
+}
+
 AppendFile::AppendFile(std::string path)
     : path_{std::move(path)}, fd_{::open(path_.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644)} {
   if (fd_ < 0) throw failed(path_, "opened", errno);

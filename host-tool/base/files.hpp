@@ -15,6 +15,12 @@ std::string read_file(const std::string& path);
 // path. mode: permission bits of the new file. Throws Problem (fault) naming the file and why.
 void write_file(const std::string& path, std::string_view text, unsigned mode = 0644);
 
+// write_file for what a person named with -o: refuses to replace anything but an earlier output of the same
+// kind, known by `mark` in its first 4 KiB, so that a slip of the hand never costs a plan or the raw runs.
+// what: "a gauge table", for the message. Throws Problem (fault) naming the file and the remedy.
+void write_output(const std::string& path, std::string_view text, std::string_view mark,
+                  const std::string& what);
+
 // A file that grows by whole lines, each on the disk before the next: whatever ends the program, what was
 // appended is there. Held by one program at a time.
 class AppendFile {

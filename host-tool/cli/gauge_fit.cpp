@@ -9,6 +9,7 @@
 #include "host-tool/gauge/plain.hpp"
 #include "host-tool/gauge/runs.hpp"
 #include "host-tool/gauge/table_file.hpp"
+#include "host-tool/gauge/table_format.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -39,7 +40,7 @@ Exit fit_plain(const Common& common, const GaugeFit& o) {
   const auto data = gauge::read_plain(text, o.runs, gauge::csv_options(o.separator, o.decimal));
   const auto fit = gauge::fit_polynomial(data.readings, *o.degree, o.through_origin);
   const std::string json = gauge::plain_json(data, fit);
-  if (!o.output.empty()) write_file(o.output, json);
+  if (!o.output.empty()) write_output(o.output, json, "\"degree\"", "a plain fit");
   if (common.json) {
     fmt::print("{}", json);
   } else {
@@ -85,7 +86,7 @@ Exit gauge_fit(const Common& common, const GaugeFit& o) {
   const std::string text = read_file(o.runs);
   const auto table = gauge::make_table(gauge::read_runs(text, o.runs, options.csv), options);
   const std::string json = gauge::to_json(table, {o.runs, sha256_hex(text)});
-  write_file(o.output, json);
+  write_output(o.output, json, gauge::format_name, "a gauge table");
   if (common.json) {
     fmt::print("{}", json);
   } else {

@@ -8,6 +8,7 @@
 #include "host-tool/cli/gauge_print.hpp"
 #include "host-tool/gauge/pairs.hpp"
 #include "host-tool/gauge/table_file.hpp"
+#include "host-tool/gauge/table_format.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -42,7 +43,7 @@ Exit gauge_import(const Common& common, const GaugeImport& o) {
   const std::string text = read_file(o.pairs);
   const auto table = gauge::read_pairs(text, o.pairs, gauge::csv_options(o.separator, o.decimal), c);
   const std::string json = gauge::to_json(table, {o.pairs, sha256_hex(text)});
-  write_file(o.output, json);
+  write_output(o.output, json, gauge::format_name, "a gauge table");
   if (common.json) {
     fmt::print("{}", json);
   } else {

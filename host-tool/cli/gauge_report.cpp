@@ -33,7 +33,7 @@ Exit gauge_report(const Common& common, const GaugeReport& o) {
                                                 .issuer = o.issuer,
                                                 .accreditation = o.accreditation});
   const std::string page = pdf ? report::calibration_pdf(sheet, paper) : report::calibration_html(sheet);
-  write_file(o.output, page);
+  write_output(o.output, page, pdf ? "%PDF-" : "<!doctype html>", pdf ? "a PDF" : "a page");
   if (common.json) {
     const nlohmann::json j{
         {"written", o.output}, {"sha256", sha256_hex(page)}, {"simulated", !sheet.origin.empty()}};
