@@ -226,6 +226,10 @@ link::Code TableShelf::undo(const strandproof_wire_TableUndo& u) {
   if (const Refusal r = controller_.check_install(table); r != Refusal::none) {
     return code_of(r);
   }
+  raise_floor();  // first: below it the table that is undone could be loaded once more
+  if (floor_ < active_.revision) {
+    return link::Code::store_fault;
+  }
   return activate({.revision = u.to, .slot = static_cast<std::uint8_t>(other), .undone = 1}, table);
 }
 

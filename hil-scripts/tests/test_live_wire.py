@@ -25,6 +25,7 @@ pytestmark = pytest.mark.skipif(not SIM.exists(), reason=f"{SIM} is not built")
 
 HOST_ID, KEY = 4242, bytes(range(32))
 TAG_WRONG, BLOCKED, COUNTER_OLD, TOO_LATE, NOT_PAIRED, OTHER_SESSION = 41, 44, 42, 43, 40, 49
+KEY_CLOSED, NO_TABLE, NO_SUCH_SLOT = 61, 1, 69
 
 
 class Line:
@@ -135,3 +136,23 @@ def test_the_log_comes_whole_and_says_from_where(jack):
             break
     assert 10 in events, f"this host's pairing is not in the log: {events}"
     assert host.ask("LogGet", {"from": wanted, "count": 1}, ("Reply",))[1]["code"] == 56
+
+
+def test_a_table_key_is_enrolled_with_the_person_at_the_pendant(jack):
+    _, pendant = jack
+    host = paired(jack)
+    key = bytes(range(101, 133))
+
+    def ask():
+        return host.ask("TableKeyRequest", {"name": "lab 1", "key": key}, ("TableKeyReply",))[1]
+
+    assert ask()["code"] == KEY_CLOSED
+    pendant("enrol-table-key")
+    reply = ask()
+    assert reply["waiting"] and reply["fingerprint"] == session.fingerprint(key)
+    pendant("press confirm")
+    assert ask() == {"fingerprint": session.fingerprint(key)}  # code 0, not waiting
+    tables = host.ask("TablesGet", {}, ("Tables",))[1]
+    assert tables["keys"] == [{"name": "lab 1", "fingerprint": session.fingerprint(key)}]
+    assert tables["refusal"] == NO_TABLE
+    assert host.ask("TableRead", {"slot": 1}, ("Reply", "TableBytes"))[1]["code"] == NO_SUCH_SLOT

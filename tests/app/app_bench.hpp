@@ -130,6 +130,19 @@ struct Desk {
     EXPECT_TRUE(done());
     return peer.tables().value_or(wire::Tables{});
   }
+  // The same by another host, while this one is at work.
+  wire::Tables looked_at_by_another() {
+    proto::Peer other{bench_keys()};
+    other.read_tables();
+    for (unsigned i = 0; i < 10'000 && other.busy(); ++i) {
+      serial->push(other.take());
+      tick();
+      other.feed(serial->take(), sample_tick);
+      other.poll(sample_tick);
+    }
+    EXPECT_FALSE(other.busy());
+    return other.tables().value_or(wire::Tables{});
+  }
 
   // Code, detail and value of every event on record, fetched over the link.
   struct Event {
