@@ -4,6 +4,7 @@
 #include <fmt/core.h>
 
 #include "host-tool/archive/store.hpp"
+#include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 
 namespace strandproof::host::archive {
@@ -13,132 +14,94 @@ Archive::Archive(const std::string& path, const Options& options)
 Archive::~Archive() = default;
 
 Added Archive::add(std::span<const StoredRecord> records) {
-  return store_->in_transaction([&] {
-    Added result{};
-    auto& sql = store_->session();
+  Added result{};
+  store_->in_transaction([&] {
     for (const auto& r : records) {
-      const long long device = r.device, boot = r.boot, sequence = wide(r.sequence), tick = wide(r.tick_ms);
       const std::string hex = to_hex(r.body);
-      std::string held;
-      long long held_boot = 0, held_tick = 0;
+      const Row same{hex, std::to_string(r.boot), std::to_string(r.tick_ms)};
       // A sequence is used once for ever, so the boot is compared and not looked for.
-      sql << "select body_hex, boot, tick_ms from record where device = :d and sequence = :s",
-          soci::into(held), soci::into(held_boot), soci::into(held_tick), soci::use(device),
-          soci::use(sequence);
-      if (!sql.got_data()) {
-        sql << "insert into record (device, boot, sequence, tick_ms, body_hex) values (:d, :b, :s, :t, :h)",
-            soci::use(device), soci::use(boot), soci::use(sequence), soci::use(tick), soci::use(hex);
+      const auto held =
+          store_->query("select body_hex, boot, tick_ms from record where device = :d and sequence = :s", 3,
+                        {r.device, stored(r.sequence)});
+      if (held.empty()) {
+        store_->run(
+            "insert into record (device, boot, sequence, tick_ms, body_hex) values (:d, :b, :s, :t, :h)",
+            {r.device, r.boot, stored(r.sequence), stored(r.tick_ms), hex});
         ++result.added;
-      } else if (held == hex && held_boot == boot && held_tick == tick) {
+      } else if (held[0] == same) {
         ++result.already_held;
       } else {
         throw refused(
             fmt::format("archive {}: jack {} now shows other bytes for record {} of boot {} than the archive "
                         "holds; its memory was renewed or damaged: keep this archive, use another one "
                         "(--archive) and report it",
-                        store_->path(), device, sequence, boot));
+                        store_->path(), r.device, r.sequence, r.boot));
       }
     }
-    return result;
   });
+  return result;
 }
 
 std::uint64_t Archive::last_sequence(std::uint32_t device) const {
-  return store_->guarded([&] {
-    const long long d = device;
-    long long last = 0;
-    store_->session() << "select coalesce(max(sequence), 0) from record where device = :d", soci::into(last),
-        soci::use(d);
-    return static_cast<std::uint64_t>(last);
-  });
+  return store_->wide(
+      store_->query("select coalesce(max(sequence), 0) from record where device = :d", 1, {device})[0][0]);
 }
 
 std::vector<StoredRecord> Archive::records(std::optional<std::uint32_t> device) const {
-  return store_->guarded([&] {
-    const long long only = device ? static_cast<long long>(*device) : -1;
-    long long from = 0, boot = 0, sequence = 0, tick = 0;
-    std::string hex;
-    soci::statement query =
-        (store_->session().prepare << "select device, boot, sequence, tick_ms, body_hex from record "
-                                      "where :o = -1 or device = :p order by device, sequence, boot",
-         soci::into(from), soci::into(boot), soci::into(sequence), soci::into(tick), soci::into(hex),
-         soci::use(only), soci::use(only));
-    std::vector<StoredRecord> out;
-    query.execute();
-    while (query.fetch()) {
-      out.push_back({narrow(from), narrow(boot), static_cast<std::uint64_t>(sequence),
-                     static_cast<std::uint64_t>(tick), store_->bytes(hex)});
-    }
-    return out;
-  });
+  const long long only = device ? static_cast<long long>(*device) : -1;
+  std::vector<StoredRecord> out;
+  for (const auto& r :
+       store_->query("select device, boot, sequence, tick_ms, body_hex from record where :o = -1 "
+                     "or device = :p order by device, sequence, boot",
+                     5, {only, only})) {
+    out.push_back({store_->narrow(r[0]), store_->narrow(r[1]), store_->wide(r[2]), store_->wide(r[3]),
+                   store_->bytes(r[4])});
+  }
+  return out;
 }
 
 std::uint32_t Archive::next_instruction_id(std::uint32_t device) const {
-  return store_->guarded([&] {
-    const long long d = device;
-    long long last = 0;
-    store_->session() << "select coalesce(max(id), 0) from instruction where device = :d", soci::into(last),
-        soci::use(d);
-    return narrow(last + 1);
-  });
+  return 1 + store_->narrow(store_->query("select coalesce(max(id), 0) from instruction where device = :d", 1,
+                                          {device})[0][0]);
 }
 
 void Archive::add(const SentInstruction& i) {
   store_->in_transaction([&] {
-    const long long device = i.device, id = i.id, bed = i.bed, position = i.position, sent = i.sent_s;
-    const std::string hex = to_hex(i.body);
-    store_->session()
-        << "insert into instruction (device, id, bed, position, body_hex, sent_s) values (:d, :i, :b, "
-           ":p, :h, :s)",
-        soci::use(device), soci::use(id), soci::use(bed), soci::use(position), soci::use(hex),
-        soci::use(sent);
-    return true;
+    store_->run(
+        "insert into instruction (device, id, bed, position, body_hex, sent_s) values (:d, :i, :b, :p, :h, "
+        ":s)",
+        {i.device, i.id, i.bed, i.position, to_hex(i.body), i.sent_s});
   });
 }
 
 std::vector<SentInstruction> Archive::instructions(std::uint32_t bed) const {
-  return store_->guarded([&] {
-    const long long b = bed;
-    long long device = 0, id = 0, position = 0, sent = 0;
-    std::string hex;
-    soci::statement query =
-        (store_->session().prepare << "select device, id, position, body_hex, sent_s from "
-                                      "instruction where bed = :b order by device, id",
-         soci::into(device), soci::into(id), soci::into(position), soci::into(hex), soci::into(sent),
-         soci::use(b));
-    std::vector<SentInstruction> out;
-    query.execute();
-    while (query.fetch()) {
-      out.push_back({narrow(device), narrow(id), bed, narrow(position), store_->bytes(hex), sent});
-    }
-    return out;
-  });
+  std::vector<SentInstruction> out;
+  for (const auto& r :
+       store_->query("select device, id, position, body_hex, sent_s from instruction where bed = "
+                     ":b order by device, id",
+                     5, {bed})) {
+    out.push_back({store_->narrow(r[0]), store_->narrow(r[1]), bed, store_->narrow(r[2]), store_->bytes(r[3]),
+                   store_->number(r[4])});
+  }
+  return out;
 }
 
 std::optional<SentInstruction> Archive::instruction(std::uint32_t device, std::uint32_t id) const {
-  return store_->guarded([&]() -> std::optional<SentInstruction> {
-    const long long d = device, i = id;
-    long long bed = 0, position = 0, sent = 0;
-    std::string hex;
-    store_->session() << "select bed, position, body_hex, sent_s from instruction where device = :d and id = "
-                         ":i",
-        soci::into(bed), soci::into(position), soci::into(hex), soci::into(sent), soci::use(d), soci::use(i);
-    if (!store_->session().got_data()) return std::nullopt;
-    return SentInstruction{device, id, narrow(bed), narrow(position), store_->bytes(hex), sent};
-  });
+  const auto found =
+      store_->query("select bed, position, body_hex, sent_s from instruction where device = :d and id = :i",
+                    4, {device, id});
+  if (found.empty()) return std::nullopt;
+  const Row& r = found[0];
+  return SentInstruction{
+      device, id, store_->narrow(r[0]), store_->narrow(r[1]), store_->bytes(r[2]), store_->number(r[3])};
 }
 
 std::optional<LoadedTable> Archive::table(std::uint32_t device, std::uint32_t revision) const {
-  return store_->guarded([&]() -> std::optional<LoadedTable> {
-    const long long d = device, r = revision;
-    LoadedTable t{device, revision, {}, {}, 0};
-    long long loaded = 0;
-    store_->session() << "select sha256, json, loaded_s from gauge_table where device = :d and revision = :r",
-        soci::into(t.sha256_hex), soci::into(t.json), soci::into(loaded), soci::use(d), soci::use(r);
-    if (!store_->session().got_data()) return std::nullopt;
-    t.loaded_s = loaded;
-    return t;
-  });
+  const auto found =
+      store_->query("select sha256, json, loaded_s from gauge_table where device = :d and revision = :r", 3,
+                    {device, revision});
+  if (found.empty()) return std::nullopt;
+  return LoadedTable{device, revision, found[0][0], found[0][1], store_->number(found[0][2])};
 }
 
 }  // namespace strandproof::host::archive

@@ -1,5 +1,5 @@
 // What the host keeps for good: records of the jacks, instructions and gauge tables that were sent. SOCI over
-// SQLite (write-ahead log, synchronous=FULL, foreign keys on); SOCI's headers are seen in this folder only.
+// SQLite (write-ahead log, synchronous=FULL, foreign keys on); SOCI is seen in store.cpp only.
 //
 // A record is named by (device, boot, sequence) and is inserted once; meeting it again, its bytes must be the
 // same. Nothing is ever updated or deleted; triggers in the file hold other programs to that.

@@ -2,11 +2,15 @@
 
 #include <fcntl.h>
 #include <fmt/core.h>
+#include <soci/soci.h>
+#include <soci/sqlite3/soci-sqlite3.h>
 #include <unistd.h>
 
+#include <charconv>
 #include <filesystem>
 
 #include "host-tool/archive/schema.hpp"
+#include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 
 namespace strandproof::host::archive {
@@ -30,9 +34,7 @@ bool flushed(const std::string& file) {
   return good;
 }
 
-}  // namespace
-
-Problem Store::explained(int engine_code, const std::string& engine_text) const {
+Problem explained(const std::string& path, int engine_code, const std::string& engine_text) {
   std::string what;
   switch (engine_code & 0xFF) {
     case SQLITE_BUSY:
@@ -59,8 +61,27 @@ Problem Store::explained(int engine_code, const std::string& engine_text) const 
     default:
       what = engine_text;
   }
-  return bad_input(fmt::format("archive {}: {}; nothing has been changed", path_, what));
+  return bad_input(fmt::format("archive {}: {}; nothing has been changed", path, what));
 }
+
+// Runs the work; an engine's error becomes one clear line.
+template <class Work>
+auto guarded(const std::string& path, Work work) -> decltype(work()) {
+  try {
+    return work();
+  } catch (const soci::sqlite3_soci_error& e) {
+    throw explained(path, e.result(), e.what());
+  } catch (const soci::soci_error& e) {
+    throw explained(path, SQLITE_ERROR, e.what());
+  }
+}
+
+}  // namespace
+
+class Store::Session {
+ public:
+  soci::session sql;
+};
 
 std::string Store::bytes(const std::string& hex) const {
   auto raw = from_hex(hex);
@@ -68,26 +89,82 @@ std::string Store::bytes(const std::string& hex) const {
   return *raw;
 }
 
-Store::Store(const std::string& path, const Options& options) : path_{path} {
-  guarded([&] {
-    session_.open(soci::sqlite3, connection(path));
-    session_ << fmt::format("pragma busy_timeout = {}", options.busy_timeout_ms);
-    // The version is looked at before anything that writes: a newer archive stays as it is.
-    const int version = checked_version();
-    std::string mode;
-    session_ << "pragma journal_mode = wal", soci::into(mode);
-    session_ << "pragma synchronous = full";
-    session_ << "pragma foreign_keys = on";
-    if (options.page_limit > 0) session_ << fmt::format("pragma max_page_count = {}", options.page_limit);
-    if (version == 0) create();
-    if (version != 0 && version < schema_version) migrate(version, options);
+long long Store::number(const std::string& text) const {
+  long long value = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (error != std::errc{} || end != text.data() + text.size())
+    throw bad_input("archive " + path_ + ": damaged number; restore it from a backup");
+  return value;
+}
+
+std::uint32_t Store::narrow(const std::string& text) const {
+  return static_cast<std::uint32_t>(number(text));
+}
+std::uint64_t Store::wide(const std::string& text) const {
+  return static_cast<std::uint64_t>(number(text));
+}
+
+Store::Store(const std::string& path, const Options& options)
+    : path_{path}, session_{std::make_unique<Session>()} {
+  guarded(path_, [&] { session_->sql.open(soci::sqlite3, connection(path)); });
+  open(options);
+}
+
+Store::~Store() = default;
+
+void Store::open(const Options& options) {
+  run(fmt::format("pragma busy_timeout = {}", options.busy_timeout_ms));
+  // The version is looked at before anything that writes: a newer archive stays as it is.
+  const int version = checked_version();
+  (void)query("pragma journal_mode = wal", 1);
+  run("pragma synchronous = full");
+  run("pragma foreign_keys = on");
+  if (options.page_limit > 0) run(fmt::format("pragma max_page_count = {}", options.page_limit));
+  if (version == 0) create();
+  if (version != 0 && version < schema_version) migrate(version, options);
+}
+
+void Store::run(const std::string& statement, const std::vector<Value>& values) {
+  (void)query(statement, 0, values);
+}
+
+std::vector<Row> Store::query(const std::string& statement, std::size_t columns,
+                              const std::vector<Value>& values) {
+  return guarded(path_, [&] {
+    Row row(columns);
+    soci::statement prepared{session_->sql};
+    for (const auto& value : values)
+      std::visit([&](const auto& held) { prepared.exchange(soci::use(held)); }, value);
+    for (auto& column : row) prepared.exchange(soci::into(column));
+    prepared.alloc();
+    prepared.prepare(statement);
+    prepared.define_and_bind();
+    std::vector<Row> rows;
+    if (columns == 0) {
+      prepared.execute(true);
+      return rows;
+    }
+    prepared.execute();
+    while (prepared.fetch()) rows.push_back(row);
+    return rows;
   });
+}
+
+void Store::in_transaction(const std::function<void()>& work) {
+  run("begin immediate");
+  try {
+    work();
+    run("commit");
+  } catch (...) {
+    roll_back();
+    throw;
+  }
 }
 
 // A full disk may have rolled back by itself; then there is nothing left to do and the engine says so.
 void Store::roll_back() noexcept {
   try {
-    session_ << "rollback";
+    run("rollback");
   } catch (const std::exception&) {
     return;
   }
@@ -95,16 +172,15 @@ void Store::roll_back() noexcept {
 
 // 0: an empty file.
 int Store::held_version() {
-  int tables = 0;
-  int ours = 0;
-  session_ << "select count(*), coalesce(sum(name = 'archive_schema'), 0) from sqlite_master where type = "
-              "'table'",
-      soci::into(tables), soci::into(ours);
-  if (tables == 0) return 0;
-  if (ours == 0) throw bad_input("archive " + path_ + ": holds other tables than ours; name another file");
-  int version = 0;
-  session_ << "select version from archive_schema", soci::into(version);
-  return version;
+  const Row found = query(
+      "select count(*), coalesce(sum(name = 'archive_schema'), 0) from sqlite_master where type = 'table'",
+      2)[0];
+  if (found[0] == "0") return 0;
+  if (found[1] == "0")
+    throw bad_input("archive " + path_ + ": holds other tables than ours; name another file");
+  const auto version = query("select version from archive_schema", 1);
+  if (version.size() != 1) throw bad_input("archive " + path_ + ": is damaged; restore it from a backup");
+  return static_cast<int>(number(version[0][0]));
 }
 
 int Store::checked_version() {
@@ -120,21 +196,21 @@ int Store::checked_version() {
 
 void Store::create() {
   in_transaction([&] {
-    if (held_version() != 0) return false;  // another program was quicker
-    for (const char* statement : schema_1) session_ << statement;
-    for (const char* statement : schema_2_of_1) session_ << statement;
-    session_ << "insert into archive_schema (version) values (:v)", soci::use(schema_version);
-    return true;
+    if (held_version() != 0) return;  // another program was quicker
+    for (const char* statement : schema_1) run(statement);
+    for (const char* statement : schema_2_of_1) run(statement);
+    run("insert into archive_schema (version) values (:v)", {schema_version});
   });
 }
 
 void Store::migrate(int from, const Options& options) {
   const std::string copy = back_up(from);
-  const bool changed = in_transaction([&] {
-    if (held_version() != from) return false;  // another program was quicker
-    for (const char* statement : schema_2_of_1) session_ << statement;
-    session_ << "update archive_schema set version = :v", soci::use(schema_version);
-    return true;
+  bool changed = false;
+  in_transaction([&] {
+    if (held_version() != from) return;  // another program was quicker
+    for (const char* statement : schema_2_of_1) run(statement);
+    run("update archive_schema set version = :v", {schema_version});
+    changed = true;
   });
   if (changed && options.tell) {
     options.tell(fmt::format("archive {}: brought from schema {} to {}; as it was before: {}", path_, from,
@@ -147,7 +223,7 @@ std::string Store::back_up(int from) {
   std::string copy = fmt::format("{}.schema-{}", path_, from);
   for (int n = 2; std::filesystem::exists(copy); ++n) copy = fmt::format("{}.schema-{}-{}", path_, from, n);
   try {
-    session_ << "vacuum into '" + copy + "'";
+    run("vacuum into '" + copy + "'");
     if (!flushed(copy)) throw bad_input(copy + ": the backup can not be written; check the disk");
   } catch (...) {
     std::error_code ignored;  // half a copy is of no use; that it stays is said by the next name

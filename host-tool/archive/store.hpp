@@ -1,62 +1,50 @@
-// The engine under the archive: one SQLite session with its errors as clear lines, transactions, and the
-// schema with its migration. Private to this folder, for it brings SOCI's headers along. Bytes are kept as
-// hexadecimal text: blobs differ between engines.
+// The engine under the archive: one SQLite session behind a plain interface, with its errors as clear lines,
+// transactions, and the schema with its migration. Private to this folder. SOCI is seen in store.cpp only.
 #pragma once
 
-#include <soci/soci.h>
-#include <soci/sqlite3/soci-sqlite3.h>
-
 #include <cstdint>
+#include <functional>
+#include <memory>
 #include <string>
+#include <variant>
+#include <vector>
 
 #include "host-tool/archive/archive.hpp"
-#include "host-tool/base/problem.hpp"
 
 namespace strandproof::host::archive {
 
 inline constexpr int schema_version = 2;
 
+using Value = std::variant<long long, std::string>;
+using Row = std::vector<std::string>;  // numbers as their decimal text
+
 class Store {
  public:
   // Throws Problem (fault) as Archive says.
   Store(const std::string& path, const Options& options);
+  ~Store();
+  Store(const Store&) = delete;
+  Store& operator=(const Store&) = delete;
 
-  // Runs the work; an engine's error becomes one clear line.
-  template <class Work>
-  auto guarded(Work work) -> decltype(work()) {
-    try {
-      return work();
-    } catch (const soci::sqlite3_soci_error& e) {
-      throw explained(e.result(), e.what());
-    } catch (const soci::soci_error& e) {
-      throw explained(SQLITE_ERROR, e.what());
-    }
-  }
+  // One statement; values stand for its :names in their order. Throws Problem (fault).
+  void run(const std::string& statement, const std::vector<Value>& values = {});
+  // Every row of a query of so many columns, none of them ever null.
+  std::vector<Row> query(const std::string& statement, std::size_t columns,
+                         const std::vector<Value>& values = {});
 
-  // Begin immediate: two writers meet here, before either has done work.
-  template <class Work>
-  auto in_transaction(Work work) {
-    return guarded([&] {
-      session_ << "begin immediate";
-      try {
-        auto result = work();
-        session_ << "commit";
-        return result;
-      } catch (...) {
-        roll_back();
-        throw;
-      }
-    });
-  }
+  // All of the work or nothing. Begun immediately: two writers meet before either has done work.
+  void in_transaction(const std::function<void()>& work);
 
-  soci::session& session() { return session_; }
   [[nodiscard]] const std::string& path() const { return path_; }
-
-  // Of a stored text. Throws Problem (fault) if it is no hexadecimal any more.
+  // Of a stored hexadecimal text, and of a stored number. Throw Problem (fault) if it is none any more.
   [[nodiscard]] std::string bytes(const std::string& hex) const;
+  [[nodiscard]] long long number(const std::string& text) const;
+  [[nodiscard]] std::uint32_t narrow(const std::string& text) const;
+  [[nodiscard]] std::uint64_t wide(const std::string& text) const;
 
  private:
-  [[nodiscard]] Problem explained(int engine_code, const std::string& engine_text) const;
+  class Session;
+  void open(const Options& options);
   void roll_back() noexcept;
   int held_version();
   int checked_version();
@@ -65,15 +53,12 @@ class Store {
   std::string back_up(int from);
 
   std::string path_;
-  soci::session session_;
+  std::unique_ptr<Session> session_;
 };
 
 // SQLite keeps 64 bits with a sign; sequences and ticks stay far below.
-inline long long wide(std::uint64_t value) {
+inline long long stored(std::uint64_t value) {
   return static_cast<long long>(value);
-}
-inline std::uint32_t narrow(long long value) {
-  return static_cast<std::uint32_t>(value);
 }
 
 }  // namespace strandproof::host::archive
