@@ -138,7 +138,8 @@ void App::record_step(const control::TickReport& r) {
     case Note::moved:
       break;
   }
-  if (now == State::slack && r.step.from == State::ready) {
+  if (now == State::ready &&
+      r.step.from == State::idle) {  // before the horn: a tick that moves oil has no time for it
     shelf_.pull_begun();
   }
   if (r.step.event == control::Event::trip) {

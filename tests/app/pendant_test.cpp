@@ -136,6 +136,64 @@ TEST(Pendant, WithdrawAndUndoOverTheLink) {
   EXPECT_EQ(d.peer.held().signature, sent.signature);
 }
 
+wire::PullInstruction instruction() {
+  wire::PullInstruction i;
+  i.set_id(11);
+  i.set_bed(1);
+  i.set_position(4);
+  i.set_jack_serial(7);
+  i.set_initial_n(15'000);
+  i.set_seated_n(129'000);
+  i.set_jack_n(130'000);
+  i.set_limit_n(142'000);
+  i.set_stiffness_n_per_m(325'000);
+  i.set_stiffness_ppm(20'000);
+  i.set_elongation_um(353'000);
+  i.set_elongation_min_um(336'000);
+  i.set_elongation_max_um(371'000);
+  i.set_draw_in_um(3'000);
+  i.set_draw_in_max_um(6'000);
+  i.set_slack_max_um(90'000);
+  i.set_force_window_ppm(20'000);
+  return i;
+}
+
+// Arming counts as the first pull, though the horn has not sounded: an undo comes too late then. And what
+// bars the table bars arming, with its own code on the display and in the record.
+TEST(Pendant, AnArmedPullEndsTheTimeForUndoAndAWithdrawnTableIsNotArmed) {
+  Desk d;
+  d.pair();
+  d.enrol(1);
+  d.peer.set_clock(calibrated_s + 86'400);
+  ASSERT_EQ(d.code(), 0U);
+  ASSERT_EQ(d.load(1), 0U);
+  ASSERT_EQ(d.load(2), 0U);
+  d.peer.send_instruction(instruction());
+  ASSERT_EQ(d.code(), 0U) << d.peer.last_result().what;
+  d.menu(0);
+  ASSERT_EQ(d.state, 1U) << d.line(3);
+  d.press(port::Input::reset);
+  ASSERT_EQ(d.state, 0U);
+  EXPECT_EQ(d.tables().slot_b().pulls(), 1U);
+  wire::TableUndo undo;
+  undo.set_from(2);
+  undo.set_to(1);
+  d.peer.undo_table(undo);
+  EXPECT_EQ(d.code(), n(Code::table_in_use));
+  EXPECT_TRUE(d.has(EventCode::link_refused, n(Code::table_in_use), 40));
+  wire::TableWithdraw withdraw;
+  withdraw.set_revision(2);
+  withdraw.set_reason(1);
+  d.peer.withdraw_table(withdraw);
+  ASSERT_EQ(d.code(), 0U);
+  d.peer.send_instruction(instruction());
+  ASSERT_EQ(d.code(), 0U);
+  d.menu(0);
+  EXPECT_EQ(d.state, 0U);
+  EXPECT_EQ(d.line(3), "GAUGE TABLE WITHDRAWN");
+  EXPECT_TRUE(d.has(EventCode::refused, n(Code::table_withdrawn), 0));
+}
+
 // No frame of any type, no sealed kind, opens a window or a list, or answers one.
 TEST(Pendant, NoMessageOpensAQuestion) {
   Desk d;
