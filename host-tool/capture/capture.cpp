@@ -225,7 +225,7 @@ bool Capture::returned(const Side& side) const {
 
 void Capture::go_on(const Side& side) {
   tell(side.toward, side.step.set_point_n,
-       fmt::format("{} to {} (within {:.2f}), slowly for the last second, then let go",
+       fmt::format("{} to {} (within {:.2f} kN), slowly for the last second, then let go",
                    side.toward == Motion::up ? "go up" : "come down", kn(side.step.set_point_n),
                    side.band_n / 1e3));
 }

@@ -90,7 +90,7 @@ TEST_F(File, TornWithinItsHeaderItBeginsAnew) {
   three_readings();
   const auto whole = read_file(path);
   const auto header = whole.find('\n') + 1;
-  for (std::size_t size = 0; size < header; ++size) {
+  for (std::size_t size = 0; size < header; size += 9) {
     write_file(path, whole.substr(0, size));
     const RunFile file(path, invented());
     EXPECT_TRUE(file.readings().empty());
