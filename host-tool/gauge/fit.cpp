@@ -43,7 +43,7 @@ Powers check(std::span<const Observation> readings, int degree, bool through_ori
 Real largest_x(std::span<const Observation> readings) {
   double largest = 0.0;
   for (const auto& r : readings) largest = std::max(largest, std::abs(r.x));
-  return largest;
+  return static_cast<Real>(largest);
 }
 
 Matrix design(std::span<const Observation> readings, const Powers& powers, Real scale) {
@@ -138,7 +138,7 @@ void fill_sums(Fit& fit, std::span<const Observation> readings, const Vector& re
     for (const auto& r : readings) mean += static_cast<Real>(r.y) / static_cast<Real>(readings.size());
   }
   Real total = 0.0L;
-  for (const auto& r : readings) total += (r.y - mean) * (r.y - mean);
+  for (const auto& r : readings) total += (static_cast<Real>(r.y) - mean) * (static_cast<Real>(r.y) - mean);
   fit.r_squared = total > 0.0L ? static_cast<double>(1.0L - ss / total) : 0.0;
 }
 
@@ -175,7 +175,8 @@ Fit fit_polynomial(std::span<const Observation> readings, int degree, bool throu
   const Real scale = largest_x(readings);
   const Matrix m = design(readings, powers, scale);
   Vector y(m.rows());
-  for (Eigen::Index i = 0; i < m.rows(); ++i) y(i) = readings[static_cast<std::size_t>(i)].y;
+  for (Eigen::Index i = 0; i < m.rows(); ++i)
+    y(i) = static_cast<Real>(readings[static_cast<std::size_t>(i)].y);
 
   const Eigen::HouseholderQR<Matrix> qr(m);
   const Matrix r_inverse = inverse_triangle(qr, m.cols(), degree);
