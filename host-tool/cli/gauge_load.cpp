@@ -3,8 +3,10 @@
 
 #include <ctime>
 
+#include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/check/doubt.hpp"
 #include "host-tool/check/held_bytes.hpp"
 #include "host-tool/cli/tables.hpp"
 #include "host-tool/keys/table_key.hpp"
@@ -26,6 +28,21 @@ void check_identity(const gauge::HeldTable& t, const wire::Identity& i, const st
   const bool simulated_jack = i.origin() != 3;
   if (!simulated_jack && t.origin != gauge::Origin::hardware) {
     throw refused(fmt::format("{}: is SIMULATED; a real jack takes only a table measured on it", file));
+  }
+}
+
+// The jack compares days, for its clock and the laboratory's differ; the very table that was voided is known.
+void check_parts(const archive::Archive& kept, const wire::Tables& t, std::uint32_t jack,
+                 const std::string& json, const std::string& file) {
+  if (t.voided_part() == 0) return;
+  for (const auto revision : {t.slot_a().revision(), t.slot_b().revision()}) {
+    const auto loaded = kept.table(jack, revision);
+    if (loaded && loaded->json == json) {
+      throw refused(
+          fmt::format("{}: made before this part was changed: {}; calibrate with the parts as they are "
+                      "now",
+                      file, texts::part(t.voided_part())));
+    }
   }
 }
 
@@ -69,7 +86,12 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
   auto kept = open_archive(common);
   const wire::Identity before = c.session->identify();
   check_identity(table, before, o.table);
+  if (const auto reason = check::withdrawn_before(kept, before.jack_serial(), text); !reason.empty()) {
+    throw refused(fmt::format(
+        "{}: this table was withdrawn ({}); calibrate the jack and load what comes of it", o.table, reason));
+  }
   const wire::Tables held = read_tables(c);
+  check_parts(kept, held, before.jack_serial(), text, o.table);
   if (!o.revision && is_active_already(kept, held, table, before.jack_serial())) {
     const auto& s = slot(held, held.active());
     enter(kept, before, check::held_bytes(table, s.revision()), s.revision(), text, s, o);

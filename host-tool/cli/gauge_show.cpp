@@ -61,10 +61,9 @@ std::vector<std::string> warnings(const archive::Archive& kept, const wire::Tabl
   if (t.withdrawn_reason() != 0)
     w.push_back("withdrawn at the jack: " + check::reason_text(t.withdrawn_reason()));
   if (t.voided_part() != 0) w.push_back("void, part changed: " + texts::part(t.voided_part()));
-  if (t.keys_size() < 2) {
-    w.push_back(fmt::format("{} table key enrolled: enrol a second one, kept elsewhere, before one is lost",
-                            t.keys_size()));
-  }
+  if (t.keys_size() == 0) w.push_back("no table key enrolled: strandproof key enrol, at the pendant");
+  if (t.keys_size() == 1)
+    w.push_back("one table key enrolled: enrol a second, kept elsewhere, before it is lost");
   if (t.active() == 0) return w;
   const auto& s = slot(t, t.active());
   const auto due = static_cast<std::int64_t>(s.due_s());
@@ -202,6 +201,16 @@ struct Line {
   std::string text;
 };
 
+// The event holds the first four bytes of a key's fingerprint as a number, the lowest byte first.
+std::string event_text(const wire::EventRecord& e) {
+  const bool key = e.code() == static_cast<std::uint32_t>(Event::key_enrolled) ||
+                   e.code() == static_cast<std::uint32_t>(Event::key_revoked);
+  if (!key) return report::event_line(e);
+  const std::uint32_t d = e.detail();
+  return fmt::format("{}: {:02x}{:02x} {:02x}{:02x}", texts::event(e.code()), d & 0xFFU, d >> 8U & 0xFFU,
+                     d >> 16U & 0xFFU, d >> 24U);
+}
+
 // The jack's own words go first where both tell of the same: this host entered it after the jack had done it.
 std::vector<Line> history_lines(const archive::Archive& kept, std::uint32_t jack) {
   std::vector<Line> lines;
@@ -211,7 +220,7 @@ std::vector<Line> history_lines(const archive::Archive& kept, std::uint32_t jack
     const auto utc = static_cast<std::int64_t>(r.event().utc_s());
     lines.push_back(
         {stored.sequence, fmt::format("{:<20}  jack  {}", utc == 0 ? "clock not set" : format_time(utc),
-                                      report::event_line(r.event()))});
+                                      event_text(r.event()))});
   }
   for (const auto& e : kept.history(jack)) {
     lines.push_back(
@@ -249,7 +258,7 @@ Exit gauge_history(const Common& common, std::uint32_t named) {
   fmt::print("jack {}: what was done to its gauge tables\n", jack);
   for (const auto& line : history_lines(kept, jack)) fmt::print("{}\n", line.text);
   const std::size_t doubtful = print_doubt(kept, jack);
-  if (doubtful != 0) fmt::print("{} strands with their calibration in doubt\n", doubtful);
+  if (doubtful != 0) fmt::print("strands with their calibration in doubt: {}\n", doubtful);
   return Exit::good;
 }
 

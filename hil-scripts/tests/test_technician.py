@@ -1,0 +1,126 @@
+"""The calibration technician's table in use: loaded and undone, checked, withdrawn, its keys and parts changed."""
+
+import csv
+import datetime
+import json
+
+import pytest
+from yard import Jack, Office, built
+
+pytestmark = built
+
+
+@pytest.fixture
+def jack(tmp_path):
+    served = Jack(tmp_path)
+    yield served
+    served.process.terminate()
+    served.process.wait(10)
+
+
+@pytest.fixture
+def office(tmp_path, jack):
+    made = Office(tmp_path)
+    jack.make_ready(made)
+    return made
+
+
+def shown(office, jack):
+    return json.loads(office.run("--json", "gauge", "show", port=jack.link)[1])
+
+
+def spot_run(office, name, factor):
+    """Three set points and the zeros of the first series; channel A reads `factor` times what it read then."""
+    with open(office.folder / "runs.csv", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    points = sorted({int(r["set_point_n"]) for r in rows if r["direction"] == "up"})
+    wanted = {points[1], points[len(points) // 2], points[-2]}
+    later = datetime.datetime.now(datetime.timezone.utc) + datetime.timedelta(minutes=5)
+    with open(office.folder / name, "w", encoding="utf-8") as file:
+        out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
+        out.writeheader()
+        for r in rows:
+            if r["run"] != "1" or (r["direction"] != "zero" and (r["direction"] != "up" or int(r["set_point_n"]) not in wanted)):
+                continue
+            r["taken_at"] = later.isoformat(timespec="seconds")
+            if r["direction"] == "up":
+                r["pressure_a_mbar"] = f"{float(r['pressure_a_mbar']) * factor:.2f}"
+            out.writerow(r)
+
+
+def another_table(office, name="other.json"):
+    answer = office.run("gauge", "fit", "runs.csv", "-o", name, "--points", "9")
+    assert answer[0] == 0, answer
+
+
+def test_a_table_is_loaded_undone_and_comes_back_only_with_a_higher_revision(office, jack):
+    code, out, _ = office.run("gauge", "show", "--file", "table.json", port=jack.link)
+    assert code == 0 and "is what the jack works with, byte for byte" in out, out
+    another_table(office)
+    assert office.run("gauge", "load", "other.json", port=jack.link)[0] == 0
+    code, out, _ = office.run("gauge", "show", "--file", "table.json", port=jack.link)
+    assert code == 1 and "is NOT what the jack works with" in out, out
+    code, out, _ = office.run("gauge", "undo", "--why", "wrong file", port=jack.link)
+    assert code == 0 and "revision 2 undone, revision 1 is active again" in out, out
+    assert office.run("gauge", "show", "--file", "table.json", port=jack.link)[0] == 0
+    code, _, err = office.run("gauge", "load", "other.json", "--revision", "2", port=jack.link)
+    assert code == 1 and "TABLE REVISION NOT HIGHER" in err, err
+    assert office.run("gauge", "load", "other.json", port=jack.link)[0] == 0
+    assert shown(office, jack)["floor"] == 3
+    out = office.run("gauge", "history")[1]
+    for part in ("revision 1 loaded", "revision 2 loaded", "revision 2 undone, revision 1 active again", "wrong file",
+                 "revision 3 loaded", "by calibration technician"):  # fmt: skip
+        assert part in out, out
+
+
+@pytest.mark.parametrize("factor, code, verdict", [(1.0, 0, "PASS"), (1.015, 1, "DRIFT"), (1.03, 1, "WITHDRAW")])
+def test_a_spot_run_is_judged_and_entered(office, jack, factor, code, verdict):
+    spot_run(office, "spot.csv", factor)
+    answer = office.run("gauge", "check", "spot.csv", "--by", "works lead", port=jack.link)
+    assert answer[0] == code and f"{verdict}: largest error" in answer[1], answer
+    assert f"revision 1 checked: {verdict}, by works lead" in office.run("gauge", "history")[1]
+
+
+def test_a_withdrawn_table_bars_arming_until_the_jack_is_calibrated_again(office, jack):
+    code, out, _ = office.run("gauge", "withdraw", "--reason", "dropped", port=jack.link)
+    assert code == 0 and "it arms no pull" in out, out
+    told = shown(office, jack)
+    assert told["slot_a"]["state"] == "WITHDRAWN" and told["refusal"] == 23
+    code, _, err = office.run("gauge", "load", "table.json", port=jack.link)
+    assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err
+    another_table(office)
+    assert office.run("gauge", "load", "other.json", port=jack.link)[0] == 0
+    assert shown(office, jack)["refusal"] == 0
+
+
+def test_a_lost_key_costs_a_walk_to_the_jack(office, jack):
+    assert office.run("key", "table-new", "--name", "tests", "-o", "second.key")[0] == 0
+    jack.agree(office, "enrol-table-key", "key", "enrol", "second.key")
+    assert len(shown(office, jack)["keys"]) == 2
+    jack.pendant("revoke-table-key 1")
+    told = shown(office, jack)
+    assert len(told["keys"]) == 1 and told["refusal"] == 26
+    code, _, err = office.run("gauge", "load", "table.json", port=jack.link)
+    assert code == 1 and "TABLE SIGNATURE WRONG" in err, err
+    assert office.run("gauge", "load", "table.json", "--table-key", "second.key", port=jack.link)[0] == 0
+    assert shown(office, jack)["refusal"] == 0
+
+
+def test_a_changed_part_voids_the_table_for_good(office, jack):
+    jack.pendant("part-changed seal")
+    told = shown(office, jack)
+    assert told["refusal"] == 24 and any("SEAL" in w for w in told["warnings"]), told
+    code, _, err = office.run("gauge", "load", "table.json", port=jack.link)
+    assert code == 1 and "made before this part was changed: SEAL" in err, err
+    assert office.run("log", "fetch", port=jack.link)[0] == 0
+    assert "part changed, named at the pendant" in office.run("gauge", "history")[1]
+
+
+def test_a_wrong_passphrase_signs_nothing(office, jack):
+    wrong = office.folder / "wrong"
+    wrong.write_text("some other words\n", encoding="ascii")
+    wrong.chmod(0o600)
+    another_table(office)
+    code, _, err = office.run("gauge", "load", "other.json", "--passphrase-file", wrong, port=jack.link)
+    assert code == 1 and err.count("\n") == 1 and "the passphrase does not open it" in err, err
+    assert shown(office, jack)["floor"] == 1
