@@ -61,15 +61,17 @@ AppAnswer App::tick(const port::RawSample& sample) {
   ++now_;
   control::Inputs in = inputs_of(sample, now_);
   oil_counts_ = in.analog.oil_temperature;
-  shelf_.scrub();
   in.table_changed = shelf_.changed();
   answer_questions(in);
-  controller_.gates({.clock = clock_.table_gate(controller_.table().due_s, now_),
-                     .store = vault_.log_error() != record::Error::none ? control::Refusal::store_fault
-                              : !vault_.room_for_a_pull()               ? control::Refusal::store_full
-                                                                        : control::Refusal::none,
-                     .bed = marks_.gate(controller_.instruction().bed, controller_.instruction().position),
-                     .table = shelf_.bar()});
+  if (controller_.core().state ==
+      control::State::idle) {  // asked for at arming alone; a pull's ticks are short
+    controller_.gates({.clock = clock_.table_gate(controller_.table().due_s, now_),
+                       .store = vault_.log_error() != record::Error::none ? control::Refusal::store_fault
+                                : !vault_.room_for_a_pull()               ? control::Refusal::store_full
+                                                                          : control::Refusal::none,
+                       .bed = marks_.gate(controller_.instruction().bed, controller_.instruction().position),
+                       .table = shelf_.bar()});
+  }
   const control::Commands c = controller_.tick(in);
   outputs_ = bits_of(c);
   record_tick();
@@ -203,10 +205,17 @@ void App::keep_load_state() {
   }
 }
 
+// What may wait a tick waits while a record is made: that is the longest tick that moves oil.
 void App::housekeeping() {
-  watch_table();
-  if (now_ % display_period == 0) {
-    compose(display_, controller_, extra_);
+  const control::CoreStep& step = controller_.report().step;
+  display_due_ = display_due_ || now_ % display_period == 0;
+  if (step.event == control::Event::nothing && step.note == control::Note::none) {
+    shelf_.scrub();
+    watch_table();
+    if (display_due_) {
+      compose(display_, controller_, extra_);
+      display_due_ = false;
+    }
   }
   if (!at_rest()) {
     return;

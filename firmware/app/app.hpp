@@ -99,6 +99,7 @@ class App final : private link::Handler {
   units::Ticks pairing_open_until_ = 0, key_open_until_ = 0;
   PendantKeys keys_;
   Chooser chooser_;
+  bool display_due_ = false;
   bool table_was_bad_ = false;  // said in the record since it was last good
   std::uint32_t refused_kind_ = 0, refused_code_ = 0;
   units::Ticks refused_at_ = 0;
