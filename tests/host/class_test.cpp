@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <array>
+#include <ostream>
 #include <string>
 
 #include "host-tool/base/problem.hpp"
@@ -128,6 +129,9 @@ struct Case {
   std::string text;
   const char* what;
 };
+void PrintTo(const Case& c, std::ostream* out) {
+  *out << c.name;
+}
 class BadLimits : public testing::TestWithParam<Case> {};
 TEST_P(BadLimits, AreRefusedWithFileAndField) {
   try {

@@ -3,6 +3,7 @@
 // memory); half a percent at no load and five set points are common practice.
 #include <gtest/gtest.h>
 
+#include <ostream>
 #include <string>
 
 #include "host-tool/base/problem.hpp"
@@ -40,6 +41,9 @@ struct Case {
   const char* what;
 };
 
+void PrintTo(const Case& c, std::ostream* out) {
+  *out << c.name;
+}
 class BadRuns : public testing::TestWithParam<Case> {};
 
 TEST_P(BadRuns, AreRefusedWithLineAndRemedy) {
