@@ -19,6 +19,9 @@ KINDS = {
 }  # fmt: skip
 
 
+OTHER_SESSION = 49
+
+
 def nonce(secret, boot, session):
     return hmac.new(secret, b"strandproof nonce" + struct.pack("<II", boot, session), hashlib.sha256).digest()[:16]
 
@@ -69,13 +72,18 @@ class Host:
         for _ in range(self.attempts):
             self.send(name, message, payload)
             for got, answer, f in self.receive(self.timeout_s):
-                if got in wanted and (got == "Identity" or f.session == self.session):
+                if got == "Identity":  # a late one as well: the jack has one session, and this is it
+                    self.identity, self.session, self.counter = answer, f.session, 0
+                    self.known_at = time.monotonic()
+                if got in wanted and f.session == self.session:
                     return got, answer, f
+                if got == "Reply" and answer.get("code") == OTHER_SESSION and payload is None:
+                    self.identify()  # a doubled identify has opened another session; a sealed one can not follow
+                    break
         raise TimeoutError(f"no answer to {name}: check port and cable")
 
     def identify(self):
-        _, self.identity, f = self.ask("Identify", {"protocol_major": 1, "host_id": self.host_id}, ("Identity",))
-        self.session, self.counter, self.known_at = f.session, 0, time.monotonic()
+        self.ask("Identify", {"protocol_major": 1, "host_id": self.host_id}, ("Identity",))
         return self.identity
 
     def seal(self, kind, message, valid_ms=5000):
