@@ -137,12 +137,15 @@ units::Length Controller::clearing_travel() const {
 }
 
 void Controller::watch_no_load() {
-  const bool releasing = core_.state == State::seat || core_.state == State::lowering;
+  const bool releasing = core_.state == State::seat || core_.state == State::lowering || in_mode(core_.state);
   if (!pressure_gone()) {
     no_load_ms_ = stands_ms_ = 0;
-    gone_at_ = stands_at_ = m_.stroke_mean64();
     cleared_ = false;
     return;
+  }
+  if (no_load_ms_ == 0) {  // the division once, not each tick: a moving tick has its budget on the target
+    stands_at_ = m_.stroke_mean64();
+    clear_at_ = stands_at_ - clearing_travel();
   }
   if (releasing && !driven_.lower_valve) {
     return;  // a ram that is not driven comes no further and says nothing by standing
@@ -155,7 +158,7 @@ void Controller::watch_no_load() {
   } else {
     stands_ms_ = saturating_next(stands_ms_);
   }
-  cleared_ = cleared_ || gone_at_ - at >= clearing_travel() || stands_ms_ >= settings_.stands_ms;
+  cleared_ = cleared_ || at <= clear_at_ || stands_ms_ >= settings_.stands_ms;
 }
 
 Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {

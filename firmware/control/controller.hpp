@@ -69,7 +69,7 @@ class Controller {
   Commands driven_;
   TickReport report_;
   std::uint16_t no_load_ms_ = 0, stands_ms_ = 0;  // since the pressure is gone, since the ram stands
-  units::Length gone_at_, stands_at_;             // stroke at those moments
+  units::Length clear_at_, stands_at_;  // stroke at which the strand is slack for sure; where the ram stands
   bool cleared_ = false;
   std::uint32_t settle_ms_ = 0;
   bool pull_active_ = false;

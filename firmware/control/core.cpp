@@ -163,7 +163,7 @@ void end_with_no_load(CoreState& s) {
 }
 
 Refusal refusal_of(const CoreState& s, const Predicates& p) {
-  if (s.state == State::set_up || s.state == State::rig) {
+  if (in_mode(s.state)) {
     return Refusal::pressure_left;
   }
   if (p.any_enable) {
@@ -173,6 +173,16 @@ Refusal refusal_of(const CoreState& s, const Predicates& p) {
     return Refusal::under_load;
   }
   return p.arm;
+}
+
+// Set-up and rig know no sequence to tell them, and the frame of a rig holds what a strand holds: what is not
+// seen to be without load is said to be on the jack.
+void load_in_modes(CoreState& s, const Predicates& p) {
+  if (!p.no_load) {
+    s.load = LoadState::on_jack;
+  } else if (s.load == LoadState::on_jack) {
+    s.load = s.bed_loaded ? LoadState::on_chuck : LoadState::no_load;
+  }
 }
 
 // Carries the timers and the things that are levels, not events.
@@ -193,6 +203,9 @@ void advance_counters(CoreState& s, const Predicates& p, const CoreTiming& t) {
     return;
   }
   count(s.timer, t);
+  if (in_mode(s.state)) {
+    load_in_modes(s, p);
+  }
   if (s.state == State::seat && !s.wedges_pushed && s.timer >= t.push) {
     s.wedges_pushed = s.seat_begun = true;
   }
@@ -328,7 +341,7 @@ Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming&
   c.lamp = s.load != LoadState::no_load || s.state == State::ready;
   c.horn = (s.state == State::ready && s.timer > 0) ||
            (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
-  const bool mode = s.state == State::set_up || s.state == State::rig;
+  const bool mode = in_mode(s.state);
   const bool forward = (pulls(s.state) && s.state != State::datum) ||
                        (mode && s.fresh && p.enable && p.advance && !p.pressure_cap);
   const bool push = s.state == State::seat && !s.wedges_pushed;

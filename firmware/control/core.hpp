@@ -73,6 +73,11 @@ struct Predicates {
   bool ask_again = false;         // H23: the force differs from the like strand before
 };
 
+// Hold-to-run without an instruction.
+[[nodiscard]] constexpr bool in_mode(State s) {
+  return s == State::set_up || s == State::rig;
+}
+
 // Ticks. A test explores with small numbers; the machine flies flight_timing.
 struct CoreTiming {
   std::uint16_t horn, datum, settle, push;

@@ -24,7 +24,7 @@ bool offered(const CoreState& s, Choice c) {
     case Choice::go_on:
       return s.state == State::stopped && (s.allow & go_on) != 0;
     case Choice::seat:
-      return (s.allow & seat_it) != 0 && under_load(s);
+      return (s.allow & seat_it) != 0 && under_load(s) && !in_mode(s.resume);  // a rig has no wedges to seat
     case Choice::lower:
       return (s.allow & lower_it) != 0;
     case Choice::none:

@@ -10,7 +10,7 @@ Reading no_reading(bool changed) {
   r.changed = changed;
   return r;
 }
-}
+}  // namespace
 
 Refusal GaugeColumn::set(const std::uint32_t* pressure_mbar, const std::uint32_t* force_n, unsigned count) {
   if (count < table_points_min || count > table_points_max) {
