@@ -38,7 +38,7 @@ struct RawSample {
   std::uint16_t pressure_a = 0;
   std::uint16_t pressure_b = 0;
   std::uint16_t stroke = 0;
-  std::uint16_t load_cell = 0;  // 0: not fitted
+  std::uint16_t load_cell = 0;        // 0: not fitted
   std::uint16_t oil_temperature = 0;  // -20 degC at 4 mA, 100 degC at 20 mA
   std::uint16_t digital = 0;
 
