@@ -141,7 +141,7 @@ said() {  # file or - for the log, pattern
 step "what happened"
 # Assigned first: a failing $(...) inside a here-document would not stop the script.
 rig=$(said rig.txt '[0-9]+ readings of jack [0-9]+')
-fit=$(said fit.txt 'expanded uncertainty \(k = 2\) [0-9.]+ %')
+fit=$(said fit.txt 'expanded uncertainty [0-9.]+ %')
 paired=$(said - 'host paired')
 clock=$(said - 'clock set by host')
 table=$(said - 'gauge table loaded \([0-9]+\)')
