@@ -107,15 +107,17 @@ Commands Controller::tick(const Inputs& in) {
 
 // No load is said when every good pressure is low; when only one is (the other may be stuck high), the ram
 // must be home as well. A single low channel under load is never enough: it may be the one that is stuck.
+bool Controller::ram_home() const {
+  return !m_.stroke.signal().failed() && m_.stroke_mean64() < units::Length::from_si(3.0e-3F);
+}
+
 bool Controller::pressure_gone() const {
-  const units::Length home = units::Length::from_si(3.0e-3F);
-  const bool ram_home = !m_.stroke.signal().failed() && m_.stroke_mean64() < home;
   const bool a_low = m_.a_good() && m_.pressure(m_.a.mean16()) < settings_.no_load_pressure;
   const bool b_low = m_.b_good() && m_.pressure(m_.b.mean16()) < settings_.no_load_pressure;
   if (m_.a_good() && m_.b_good()) {
-    return (a_low && b_low) || ((a_low || b_low) && ram_home);
+    return (a_low && b_low) || ((a_low || b_low) && ram_home());
   }
-  return m_.a_good() || m_.b_good() ? a_low || b_low : ram_home;
+  return m_.a_good() || m_.b_good() ? a_low || b_low : ram_home();
 }
 
 // Below the pressure's threshold the strand still holds what the threshold and the jack's friction hold: some
@@ -125,9 +127,6 @@ units::Length Controller::clearing_travel() const {
   const float stiffness = pull_active_ ? pull_.instruction().stiffness.si() : 0.0F;
   const Reading first =
       table_.valid() ? table_.a_increasing.at(table_.a_increasing.first_pressure()) : Reading{};
-  if (core_.state == State::seat) {
-    return settings_.clearing_min;  // the wedges hold the bed; what is left is the tail, stiff and short
-  }
   if (!(stiffness > 0.0F) || !first.inside) {
     return settings_.clearing_unknown;
   }
@@ -158,7 +157,8 @@ void Controller::watch_no_load() {
   } else {
     stands_ms_ = saturating_next(stands_ms_);
   }
-  cleared_ = cleared_ || at <= clear_at_ || stands_ms_ >= settings_.stands_ms;
+  cleared_ =
+      cleared_ || at <= clear_at_ || stands_ms_ >= (ram_home() ? settings_.home_ms : settings_.stands_ms);
 }
 
 Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
@@ -173,7 +173,8 @@ Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
   p.active = detectors_.first_active(where_of(core_));
   p.cause_remains = core_.cause != Cause::none && detectors_.of(core_.cause).active;
   p.strand_broken = detectors_.broken() && pull_active_;
-  p.no_load = no_load_ms_ >= settings_.no_load_ms && cleared_;
+  // In the seat the wedges hold the bed: what is left on the jack is the tail, stiff and short.
+  p.no_load = no_load_ms_ >= settings_.no_load_ms && (cleared_ || core_.state == State::seat);
   p.signal_plausible = m_.any_plausible();
   const units::Pressure cap = core_.state == State::rig ? jack_.pressure_rig_rating : settings_.set_up_cap;
   p.pressure_cap = !(m_.pressure_now() < cap);

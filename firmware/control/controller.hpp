@@ -52,6 +52,7 @@ class Controller {
   void pull_predicates(Predicates& p, const ForcePair& f) const;
   void keep_books(const Inputs& in, const ForcePair& f);
   void entered(State from, units::Ticks now, const ForcePair& f);
+  [[nodiscard]] bool ram_home() const;
   [[nodiscard]] bool pressure_gone() const;
   [[nodiscard]] units::Length clearing_travel() const;
   void watch_no_load();

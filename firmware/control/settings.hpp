@@ -61,7 +61,8 @@ struct Settings {
   units::Length clearing_min = 5.0_mm;
   units::Length clearing_unknown = 25.0_mm;  // where no plan or no table says the stiffness or the ram
   units::Length standing = 0.5_mm;
-  std::uint16_t stands_ms = 2000;
+  std::uint16_t home_ms = 1000;
+  std::uint16_t stands_ms = 15'000;  // a signal that is stuck or lost: oil leaves a large ram slowly
   units::Pressure set_up_cap = 5.0_MPa;
   float ask_again_difference = 0.02F;  // H23
 

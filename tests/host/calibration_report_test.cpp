@@ -13,6 +13,12 @@
 #include "host-tool/base/problem.hpp"
 #include "tests/host/calibration_sample.hpp"
 
+// Fontconfig keeps what it has read until the program ends; that leak is the library's.
+extern "C" const char* __lsan_default_suppressions();
+extern "C" const char* __lsan_default_suppressions() {
+  return "leak:libfontconfig";
+}
+
 namespace strandproof::host::report {
 namespace {
 

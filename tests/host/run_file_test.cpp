@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 #include <sys/resource.h>
+#include <unistd.h>
 
 #include <csignal>
 #include <filesystem>
@@ -30,7 +31,7 @@ Reading reading(Kind kind, int set_point_n, double force_n) {
 }
 
 struct File : testing::Test {
-  std::string path = testing::TempDir() + "capture_runs.csv";
+  std::string path = testing::TempDir() + "capture_runs_" + std::to_string(::getpid()) + ".csv";
   void SetUp() override { std::filesystem::remove(path); }
   void TearDown() override { std::filesystem::remove(path); }
   void three_readings() const {
