@@ -105,12 +105,12 @@ Commands Controller::tick(const Inputs& in) {
   return c;
 }
 
-// No load is said when every good pressure is low; when only one is (the other may be stuck high), the ram
-// must be home as well. A single low channel under load is never enough: it may be the one that is stuck.
 bool Controller::ram_home() const {
   return !m_.stroke.signal().failed() && m_.stroke_mean64() < units::Length::from_si(3.0e-3F);
 }
 
+// No load is said when every good pressure is low; when only one is (the other may be stuck high), the ram
+// must be home as well. A single low channel under load is never enough: it may be the one that is stuck.
 bool Controller::pressure_gone() const {
   const bool a_low = m_.a_good() && m_.pressure(m_.a.mean16()) < settings_.no_load_pressure;
   const bool b_low = m_.b_good() && m_.pressure(m_.b.mean16()) < settings_.no_load_pressure;
