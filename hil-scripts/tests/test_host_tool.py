@@ -209,6 +209,7 @@ class Cable:
             os.close(slave)
 
     def unplug(self):
+        self.place.unlink(missing_ok=True)  # first: another program may be given the number of the terminal
         for end in (self.host, self.listener):
             if end is not None:
                 end.close() if isinstance(end, socket.socket) else os.close(end)

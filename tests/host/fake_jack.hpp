@@ -1,8 +1,11 @@
 // A jack at the other end of a pseudo-terminal, for the transport only: answers identify and status, or does
 // what it is told to do wrong. It shares the frame codec with the tool; the codec has its own tests.
+// Its port is a link of its own, as a device node is: it goes before the terminal does. The number of a
+// closed pseudo-terminal is given to the next program that asks, such as a test that runs beside this one.
 #pragma once
 
 #include <fcntl.h>
+#include <gtest/gtest.h>
 #include <poll.h>
 #include <termios.h>
 #include <unistd.h>
@@ -10,8 +13,10 @@
 #include <array>
 #include <atomic>
 #include <cstdlib>
+#include <filesystem>
 #include <string>
 #include <thread>
+#include <utility>
 #include <vector>
 
 #include "proto/frame.hpp"
@@ -23,17 +28,20 @@ enum class Manner { answers, silent, noise };
 
 class FakeJack {
  public:
-  explicit FakeJack(Manner manner) : manner_{manner}, master_{::posix_openpt(O_RDWR | O_NOCTTY)} {
+  explicit FakeJack(Manner manner) : FakeJack{manner, new_name()} {}
+  FakeJack(Manner manner, std::string name)
+      : manner_{manner}, master_{::posix_openpt(O_RDWR | O_NOCTTY)}, name_{std::move(name)} {
     grantpt(master_);
     unlockpt(master_);
-    name_ = ptsname(master_);
+    const std::string terminal = ptsname(master_);
     // Raw from the start: a terminal that echoes would send the host its own frames.
-    const int slave = ::open(name_.c_str(), O_RDWR | O_NOCTTY);
+    const int slave = ::open(terminal.c_str(), O_RDWR | O_NOCTTY);
     termios mode{};
     tcgetattr(slave, &mode);
     cfmakeraw(&mode);
     tcsetattr(slave, TCSANOW, &mode);
     ::close(slave);
+    std::filesystem::create_symlink(terminal, name_);
     thread_ = std::thread{[this] { run(); }};
   }
   FakeJack(const FakeJack&) = delete;
@@ -42,9 +50,11 @@ class FakeJack {
 
   // The cable is pulled: the port is gone for whoever holds it open.
   void unplug() {
+    if (master_ < 0) return;
+    std::filesystem::remove(name_);
     stop_ = true;
-    if (thread_.joinable()) thread_.join();
-    if (master_ >= 0) ::close(master_);
+    thread_.join();
+    ::close(master_);
     master_ = -1;
   }
 
@@ -54,6 +64,11 @@ class FakeJack {
   static constexpr std::uint32_t serial = 1001;
 
  private:
+  static std::string new_name() {
+    static int made = 0;
+    return testing::TempDir() + "jack-" + std::to_string(::getpid()) + "-" + std::to_string(++made);
+  }
+
   void run() {
     while (!stop_) {
       pollfd ready{master_, POLLIN, 0};
