@@ -49,6 +49,10 @@ std::unique_ptr<google::protobuf::Message> body_of(std::uint32_t kind) {
       return std::make_unique<wire::BedEntry>();
     case FrameType::record_release:
       return std::make_unique<wire::RecordRelease>();
+    case FrameType::table_withdraw:
+      return std::make_unique<wire::TableWithdraw>();
+    case FrameType::table_undo:
+      return std::make_unique<wire::TableUndo>();
     default:
       return nullptr;
   }
@@ -81,7 +85,8 @@ class Host {
         frame(static_cast<FrameType>(low), bytes.substr(std::min<std::size_t>(1, bytes.size())));
         break;
       case 2:
-        sealed(32U + low % 8U, bytes.substr(std::min<std::size_t>(1, bytes.size())));
+        sealed(32U + low % 10U,  // 32 to 40 have a body, 41 has no meaning
+               bytes.substr(std::min<std::size_t>(1, bytes.size())));
         return;
       case 3:
         table(bytes);
@@ -147,6 +152,15 @@ class Host {
       case FrameType::log_record:
         demand(wire::LogRecord{}.ParseFromString(payload));
         break;
+      case FrameType::table_key_reply:
+        demand(wire::TableKeyReply{}.ParseFromString(payload));
+        break;
+      case FrameType::tables:
+        demand(wire::Tables{}.ParseFromString(payload));
+        break;
+      case FrameType::table_bytes:
+        demand(wire::TableBytes{}.ParseFromString(payload));
+        break;
       default:
         demand(false);
     }
@@ -186,7 +200,9 @@ class Host {
                        .valid_until_ms = jack_.now + 1'000},
                       static_cast<FrameType>(kind), body));
     const auto message = body_of(kind);
-    if (reply_.code() == 0 || jack_.handler.calls.size() != calls) {
+    // A reply that comes late answers a read; it bears no counter.
+    const bool taken = reply_.counter() == counter_ && reply_.code() == 0;
+    if (taken || jack_.handler.calls.size() != calls) {
       demand(message != nullptr && message->ParseFromString(body) && known_whole(*message));
     }
   }
