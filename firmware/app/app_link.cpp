@@ -81,9 +81,8 @@ link::Code App::install_table(const strandproof_wire_GaugeTable& t, std::span<co
 }
 
 link::Code App::withdraw_table(const strandproof_wire_TableWithdraw& w) {
-  const bool barred = shelf_.bar() == control::Refusal::table_withdrawn;
   const link::Code code = shelf_.withdraw(w);
-  if (code == link::Code::none && !barred) {
+  if (code == link::Code::none) {  // each one: a second reason is news too
     event({.code = EventCode::table_withdrawn,
            .detail = w.reason,
            .value = static_cast<std::int32_t>(w.revision)},

@@ -13,7 +13,9 @@ using control::Refusal;
 using Bytes = std::span<const std::uint8_t>;
 
 constexpr std::uint64_t day_s = 86'400;
-constexpr std::uint32_t reason_last = 5;  // of REASON in the catalogue
+constexpr std::uint64_t validity_max_s = 400 * day_s;  // common practice: a year, and some weeks of grace
+constexpr std::uint32_t revision_step_max = 1000;      // a slip of the hand must not use up the numbers
+constexpr std::uint32_t reason_last = 5;               // of REASON in the catalogue
 
 link::Code code_of(Refusal r) {
   return static_cast<link::Code>(r);
@@ -118,14 +120,22 @@ link::Code TableShelf::objection(const strandproof_wire_GaugeTable& t, const con
   if (t.revision <= floor_ || t.revision <= active_.revision) {
     return link::Code::table_older;
   }
-  if (t.due_s <= t.calibrated_s) {
+  if (t.revision - floor_ > revision_step_max) {
+    return link::Code::table_revision_far;
+  }
+  // The clock is a lower bound: where it lags by weeks of storage, it must be set before the table is loaded.
+  const bool future = now_s != 0 && t.calibrated_s > now_s + day_s;
+  if (future || t.due_s <= t.calibrated_s || t.due_s - t.calibrated_s > validity_max_s) {
     return link::Code::table_dates;
   }
   if (now_s > t.due_s) {
     return link::Code::table_overdue;
   }
-  if (marks_.part_changed_s / day_s > t.calibrated_s / day_s) {
+  if (t.calibrated_s < marks_.part_changed_s) {
     return link::Code::table_before_change;
+  }
+  if (t.calibrated_s <= marks_.barred_calibrated_s) {
+    return link::Code::table_barred;
   }
   return code_of(controller_.check_install(table));
 }
@@ -194,17 +204,20 @@ link::Code TableShelf::withdraw(const strandproof_wire_TableWithdraw& w) {
   if (w.revision != active_.revision) {
     return link::Code::table_not_active;
   }
-  if (active_.revision <= marks_.withdrawn_up_to) {
-    return link::Code::none;
-  }
   Marks m = marks_;
-  m.withdrawn_up_to = w.revision;
+  m.withdrawn_up_to = std::max(m.withdrawn_up_to, w.revision);
+  bar_calibration(m);
   m.reason = static_cast<std::uint8_t>(w.reason);
   if (!vault_.save(record::CellId::table_marks, m)) {
     return link::Code::store_fault;
   }
   marks_ = m;
   return link::Code::none;
+}
+
+void TableShelf::bar_calibration(Marks& m) const {
+  const std::uint64_t calibrated_s = slots_[active_.slot & 1U].info.calibrated_s;
+  m.barred_calibrated_s = std::max(m.barred_calibrated_s, calibrated_s);
 }
 
 link::Code TableShelf::undo(const strandproof_wire_TableUndo& u) {
@@ -239,6 +252,7 @@ bool TableShelf::part_changed(Part part, std::uint64_t now_s) {
   Marks m = marks_;
   m.voided_up_to = std::max(floor_, active_.revision);
   m.part = static_cast<std::uint8_t>(part);
+  bar_calibration(m);
   m.part_changed_s = std::max(m.part_changed_s, now_s);
   if (!vault_.save(record::CellId::table_marks, m)) {
     return false;

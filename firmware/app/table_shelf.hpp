@@ -39,8 +39,8 @@ class TableShelf {
   [[nodiscard]] link::Code install(const strandproof_wire_GaugeTable& t, std::span<const std::uint8_t> bytes,
                                    std::span<const std::uint8_t, crypto::signature_size> signature,
                                    std::uint64_t now_s);
-  // Bars the active table until one of a higher revision is loaded. Done already: none, the first reason
-  // stays.
+  // Bars the active table until one that was calibrated later is loaded. Withdrawn already: the last reason
+  // stands.
   [[nodiscard]] link::Code withdraw(const strandproof_wire_TableWithdraw& w);
   // Back to the other slot, before the first pull on the newer table. The floor stays where it was.
   [[nodiscard]] link::Code undo(const strandproof_wire_TableUndo& u);
@@ -76,6 +76,7 @@ class TableShelf {
   struct Marks {                                          // bytes of a cell
     std::uint32_t withdrawn_up_to = 0, voided_up_to = 0;  // revisions
     std::uint64_t part_changed_s = 0;
+    std::uint64_t barred_calibrated_s = 0;  // of the newest table that was withdrawn or voided
     std::uint8_t reason = 0, part = 0;
     std::uint8_t unused[6] = {};
   };
@@ -100,6 +101,8 @@ class TableShelf {
                                 const link::TableKey& key);
   [[nodiscard]] link::Code activate(const Active& a, const control::GaugeTable& table);
   void raise_floor();
+  // The table in use is to come back under no other revision: its runs are what is doubted.
+  void bar_calibration(Marks& m) const;
   [[nodiscard]] std::uint32_t state_of(unsigned slot) const;
 
   Vault& vault_;
