@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cstdio>
 
 #include "sim/bench/names.hpp"
 
@@ -189,8 +190,8 @@ TEST(Hazard, H11NoMotionIsStoppedInASecond) {
   EXPECT_LE(reaction.ticks(), 1000);
 }
 
-// H02: the ram runs onto its end stop long before the stroke it was said to have. 2 ms to the command would
-// need the cause to be told from noise at once; the row's whole budget is 75 ms, valves included.
+// H02: the ram runs onto its end stop long before the stroke it was said to have. The row's whole budget is
+// 75 ms, valves included; here it is what the command may take, since a rise has to be told from noise first.
 TEST(Hazard, H02DeadHeadedAtTheEndStop) {
   Scenario s;
   s.jack.stroke = 0.300;
@@ -198,6 +199,7 @@ TEST(Hazard, H02DeadHeadedAtTheEndStop) {
   const PullResult r = pull(s, {&reaction});
   ASSERT_TRUE(reaction.began());
   EXPECT_EQ(r.timeline.first_cause(), cause::h02_dead_headed);
+  std::printf("commanded off %ld ms after the ram's end stop\n", reaction.ticks());
   EXPECT_LE(reaction.ticks(), 75);
   EXPECT_TRUE(r.breaches.empty()) << r.breaches.front().what;
 }
