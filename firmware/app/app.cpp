@@ -145,8 +145,8 @@ void App::record_step(const control::TickReport& r) {
     shelf_.pull_begun();
   }
   if (r.step.event == control::Event::trip) {
-    event({EventCode::trip, number(controller_.core().cause), r.finding.value, r.finding.limit},
-          record::Priority::fault);
+    const control::Cause cause = controller_.core().cause;
+    event({trip_event(cause), number(cause), r.finding.value, r.finding.limit}, record::Priority::fault);
   } else if (r.step.event == control::Event::released && now != r.step.from) {
     event(EventCode::stop, number(r.step.from));
   } else if (r.step.event == control::Event::top_up && now != r.step.from) {
@@ -176,7 +176,8 @@ void App::event(const EventNote& note, record::Priority priority) {
 void App::watch_table() {
   const control::Refusal bar = shelf_.bar();
   const bool bad = bar == control::Refusal::table_damaged || bar == control::Refusal::table_key_gone ||
-                   bar == control::Refusal::table_rolled_back || bar == control::Refusal::table_serial;
+                   bar == control::Refusal::table_rolled_back || bar == control::Refusal::table_serial ||
+                   bar == control::Refusal::table_origin;
   if (bad && !table_was_bad_) {
     event({.code = EventCode::table_bad,
            .detail = number(bar),

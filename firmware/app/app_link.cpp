@@ -19,11 +19,6 @@ std::uint32_t number(E e) {
   return static_cast<std::uint32_t>(e);
 }
 
-std::uint32_t millibar(units::Pressure p) {
-  const float mbar = p.si() / 100.0F;
-  return mbar > 0.0F ? static_cast<std::uint32_t>(mbar) : 0U;
-}
-
 // The oil's transmitter has -20 degC at 4 mA and 100 degC at 20 mA (port/sample.hpp).
 std::int32_t oil_tenths(std::uint16_t counts) {
   constexpr float low = -200.0F;

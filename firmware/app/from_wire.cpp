@@ -71,6 +71,7 @@ control::Refusal from_wire(const strandproof_wire_GaugeTable& m, control::GaugeT
   into.calibrated_s = m.calibrated_s;
   into.due_s = m.due_s;
   into.uncertainty_ppm = m.uncertainty_ppm;
+  into.origin = m.origin;
   for (const control::Refusal r :
        {column(m.a_increasing, false, into.a_increasing), column(m.b_increasing, false, into.b_increasing),
         column(m.a_decreasing, true, into.a_decreasing), column(m.b_decreasing, true, into.b_decreasing)}) {
@@ -90,6 +91,7 @@ control::Jack jack_of(const port::Device& d) {
   return {.serial = d.jack_serial,
           .sensor_a_serial = d.sensor_a_serial,
           .sensor_b_serial = d.sensor_b_serial,
+          .origin = static_cast<std::uint32_t>(d.origin),
           .pressure_span = d.pressure_span,
           .pressure_rig_rating = d.pressure_rig_rating,
           .pressure_limit = d.pressure_limit,

@@ -13,9 +13,6 @@ std::int32_t newtons(units::Force f) {
 std::int32_t micrometres(units::Length l) {
   return units::to_integer(l.si() * 1.0e6F);
 }
-std::int32_t millibar(units::Pressure p) {
-  return units::to_integer(p.si() / 100.0F);
-}
 std::uint32_t unsigned_of(std::int32_t v) {
   return v < 0 ? 0U : static_cast<std::uint32_t>(v);
 }
@@ -94,6 +91,18 @@ void curve_part(strandproof_wire_PullRecord& r, const control::Curve& curve, uns
 }
 
 }  // namespace
+
+EventCode trip_event(control::Cause cause) {
+  constexpr std::uint32_t first_ordinary = 100;  // of CAUSE in the catalogue
+  if (cause == control::Cause::emergency_stop) {
+    return EventCode::emergency_stop;
+  }
+  return number(cause) < first_ordinary ? EventCode::trip : EventCode::ordinary_stop;
+}
+
+std::int32_t millibar(units::Pressure p) {
+  return units::to_integer(p.si() / 100.0F);
+}
 
 std::size_t encode_event(const Stamp& stamp, const EventNote& note, RecordBytes& into) {
   strandproof_wire_Record record = strandproof_wire_Record_init_zero;

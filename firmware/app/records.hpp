@@ -17,6 +17,9 @@ enum class EventCode : std::uint32_t {
 #include "proto/catalogue.def"
 };
 
+// What a trip with this cause is called on record: a hazard row only where it is one.
+[[nodiscard]] EventCode trip_event(control::Cause cause);
+
 struct EventNote {
   EventCode code;
   std::uint32_t detail = 0;
@@ -31,6 +34,9 @@ struct Stamp {
   const Clock& clock;
   units::Ticks now;
 };
+
+// For the wire, toward zero.
+[[nodiscard]] std::int32_t millibar(units::Pressure p);
 
 using RecordBytes = std::array<std::uint8_t, record::record_body_max>;
 

@@ -227,7 +227,7 @@ link::Code TableShelf::undo(const strandproof_wire_TableUndo& u) {
   if (u.from != active_.revision) {
     return link::Code::table_not_active;
   }
-  if (pulls_.revision == active_.revision && pulls_.count != 0) {
+  if (pulls_on(active_.revision) != 0) {
     return link::Code::table_in_use;
   }
   const unsigned other = 1U - (active_.slot & 1U);
@@ -306,12 +306,25 @@ bool TableShelf::revoke(unsigned index) {
 
 // ---- in use ----------------------------------------------------------------------------------------------
 
+// A table that is in no slot any more makes room for the active one.
 void TableShelf::pull_begun() {
-  if (pulls_.revision != active_.revision) {
-    pulls_ = {.revision = active_.revision, .count = 0};
+  const std::uint32_t other = slots_[1U - (active_.slot & 1U)].info.revision;
+  const auto is = [&](unsigned n, std::uint32_t revision) { return pulls_[n].revision == revision; };
+  Pulls& p = pulls_[is(1, active_.revision) || (!is(0, active_.revision) && is(0, other)) ? 1 : 0];
+  if (p.revision != active_.revision) {
+    p = {.revision = active_.revision, .count = 0};
   }
-  ++pulls_.count;
+  ++p.count;
   (void)vault_.save(record::CellId::table_pulls, pulls_);
+}
+
+std::uint32_t TableShelf::pulls_on(std::uint32_t revision) const {
+  for (const Pulls& p : pulls_) {
+    if (revision != 0 && p.revision == revision) {
+      return p.count;
+    }
+  }
+  return 0;
 }
 
 Refusal TableShelf::bar() const {

@@ -80,7 +80,7 @@ class TableShelf {
     std::uint8_t reason = 0, part = 0;
     std::uint8_t unused[6] = {};
   };
-  struct Pulls {  // bytes of a cell: begun on the active table
+  struct Pulls {  // begun on the table of this revision
     std::uint32_t revision = 0, count = 0;
   };
   struct Slot {  // what lies in a cell, read once and after each write
@@ -104,6 +104,8 @@ class TableShelf {
   // The table in use is to come back under no other revision: its runs are what is doubted.
   void bar_calibration(Marks& m) const;
   [[nodiscard]] std::uint32_t state_of(unsigned slot) const;
+  // Begun on this table; true for both slots, for a revision comes once.
+  [[nodiscard]] std::uint32_t pulls_on(std::uint32_t revision) const;
 
   Vault& vault_;
   control::Controller& controller_;
@@ -111,7 +113,7 @@ class TableShelf {
   Keys keys_{};
   Active active_;
   Marks marks_;
-  Pulls pulls_;
+  std::array<Pulls, 2> pulls_{};  // bytes of a cell: of the tables in the slots, in no order
   std::uint32_t floor_ = 0;
   std::array<Slot, 2> slots_{};
   control::Refusal fault_ = control::Refusal::none;  // of the active slot

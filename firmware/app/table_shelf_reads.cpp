@@ -40,9 +40,9 @@ void TableShelf::fill(strandproof_wire_Tables& to) const {
   to.slot_b = slots_[1].info;
   to.slot_a.state = state_of(0);
   to.slot_b.state = state_of(1);
+  to.slot_a.pulls = pulls_on(to.slot_a.revision);
+  to.slot_b.pulls = pulls_on(to.slot_b.revision);
   to.active = active_.revision == 0 ? 0U : 1U + (active_.slot & 1U);
-  strandproof_wire_TableSlot& in_use = to.active == 2 ? to.slot_b : to.slot_a;
-  in_use.pulls = to.active != 0 && pulls_.revision == active_.revision ? pulls_.count : 0;
   to.floor = floor_;
   to.withdrawn_reason =
       active_.revision != 0 && active_.revision <= marks_.withdrawn_up_to ? marks_.reason : 0;

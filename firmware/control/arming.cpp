@@ -7,8 +7,8 @@ Refusal table_fits(const PullInstruction& i, const GaugeTable& t, const Jack& ja
   if (!t.valid()) {
     return Refusal::no_table;
   }
-  if (!made_for(t, jack)) {  // H18, H07: looked at before each pull, not at loading alone
-    return Refusal::table_serial;
+  if (const Refusal r = made_for(t, jack); r != Refusal::none) {  // before each pull, not at loading alone
+    return r;
   }
   // The stop is approached from below and may be topped up: the settle floor must be readable as well.
   const units::Force floor = i.jack * (1.0F - s.settle_fall_max);
@@ -51,9 +51,12 @@ Refusal machine_ready(const Measures& m, const Switches& is, const Settings& s) 
 
 }  // namespace
 
-bool made_for(const GaugeTable& t, const Jack& jack) {
-  return t.jack_serial == jack.serial && t.sensor_a_serial == jack.sensor_a_serial &&
-         t.sensor_b_serial == jack.sensor_b_serial;
+Refusal made_for(const GaugeTable& t, const Jack& jack) {
+  if (t.jack_serial != jack.serial || t.sensor_a_serial != jack.sensor_a_serial ||
+      t.sensor_b_serial != jack.sensor_b_serial) {
+    return Refusal::table_serial;
+  }
+  return t.origin == jack.origin ? Refusal::none : Refusal::table_origin;
 }
 
 Refusal may_load(const PullInstruction& i, const Jack& jack) {

@@ -20,8 +20,9 @@ struct Gates {
 [[nodiscard]] Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack,
                               const Settings& s, const Measures& m, const Switches& is, const Gates& gates);
 
-// Jack and both pressure sensors are those that the table was made with (H07, H18).
-[[nodiscard]] bool made_for(const GaugeTable& t, const Jack& jack);
+// none: jack and both pressure sensors are those that the table was made with (H07, H18), and it was measured
+// where the jack is. Else table_serial, table_origin.
+[[nodiscard]] Refusal made_for(const GaugeTable& t, const Jack& jack);
 
 // Objections to an instruction when it is loaded, before anybody is at the pendant.
 [[nodiscard]] Refusal may_load(const PullInstruction& i, const Jack& jack);

@@ -54,7 +54,7 @@ Refusal Controller::check_install(const GaugeTable& t) const {
   if (!idle_like(core_.state)) {
     return Refusal::busy;
   }
-  return made_for(t, jack_) ? Refusal::none : Refusal::table_serial;
+  return made_for(t, jack_);
 }
 
 Refusal Controller::install(const GaugeTable& t) {

@@ -60,6 +60,7 @@ struct GaugeTable {
   std::uint32_t jack_serial = 0, sensor_a_serial = 0, sensor_b_serial = 0;
   std::uint64_t calibrated_s = 0, due_s = 0;  // seconds since 1970 UTC
   std::uint32_t uncertainty_ppm = 0;
+  std::uint32_t origin = 0;  // of the calibration runs; numbers as Jack::origin
   GaugeColumn a_increasing, a_decreasing, b_increasing, b_decreasing;
 
   [[nodiscard]] bool valid() const { return revision != 0; }

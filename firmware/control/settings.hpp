@@ -85,6 +85,7 @@ static_assert(bounded(default_settings));
 // What control has to know of the jack it runs on.
 struct Jack {
   std::uint32_t serial = 0, sensor_a_serial = 0, sensor_b_serial = 0;
+  std::uint32_t origin = 0;  // as on the wire: 1 simulated, 2 emulated, 3 hardware; 0: none is said
   units::Pressure pressure_span, pressure_rig_rating, pressure_limit;
   units::Length stroke_span, stroke_usable;
 };

@@ -5,7 +5,7 @@
 namespace strandproof::link {
 namespace {
 
-constexpr Shape table_shape{12, (1U << 9U) | (1U << 10U) | (1U << 11U) | (1U << 12U), 0};
+constexpr Shape table_shape{13, (1U << 9U) | (1U << 10U) | (1U << 11U) | (1U << 12U), 0};
 constexpr Shape column_shape{2, (1U << 1U) | (1U << 2U), (1U << 1U) | (1U << 2U)};
 
 // Reads one varint in its shortest form; false at the end of the bytes or in any longer form.

@@ -35,7 +35,7 @@ FRAMES = [
       "display": ["LOAD ON JACK", "MAIN PULL", "104.2 kN", "HOLD ENABLE AND ADVANCE"], "link_blocked_ms": 599999}),
     ("every 50 ms", "TelemetrySet", {"period_ms": 50}),
     ("negative numbers", "Telemetry",
-     {"now_ms": 70150, "state": 4, "load_state": 1, "force_n": -1, "force_valid": True, "pressure_a_mbar": 217000,
+     {"now_ms": 70150, "state": 4, "load_state": 1, "force_n": -1, "force_valid": True, "pressure_a_mbar": -70,
       "pressure_b_mbar": 217100, "elongation_um": -2147483648, "stroke_um": 2147483647, "outputs": 0x25,
       "oil_tenths_degc": -105}),
     ("a window of the log", "LogGet", {"from": 2**63, "count": 32}),

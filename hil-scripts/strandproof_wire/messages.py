@@ -19,7 +19,7 @@ MESSAGES = {
     "GaugeColumn": "1 rep:24 pressure_mbar|2 rep:24 force_n",
     "GaugeTable": "1 u32 revision|2 u32 jack_serial|3 u32 sensor_a_serial|4 u32 sensor_b_serial|5 u64 calibrated_s|"
     "6 u64 due_s|7 u32 class_tenths|8 u32 uncertainty_ppm|9 GaugeColumn a_increasing|10 GaugeColumn a_decreasing|"
-    "11 GaugeColumn b_increasing|12 GaugeColumn b_decreasing",
+    "11 GaugeColumn b_increasing|12 GaugeColumn b_decreasing|13 u32 origin",
     "PullInstruction": "1 u32 id|2 u32 bed|3 u32 position|4 str:23 bed_name|5 str:23 strand_name|6 u32 reel|"
     "7 u32 jack_serial|8 u32 initial_n|9 u32 seated_n|10 u32 jack_n|11 u32 limit_n|12 u32 stiffness_n_per_m|"
     "13 u32 stiffness_ppm|14 u32 elongation_um|15 u32 elongation_min_um|16 u32 elongation_max_um|17 u32 draw_in_um|"
@@ -45,7 +45,7 @@ MESSAGES = {
     "12 u32 tags_bad|13 u64 last_record|14 lines display|15 u32 link_blocked_ms",
     "TelemetrySet": "1 u32 period_ms",
     "Telemetry": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 s32 force_n|6 bool force_valid|"
-    "7 u32 pressure_a_mbar|8 u32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs|"
+    "7 s32 pressure_a_mbar|8 s32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs|"
     "12 s32 oil_tenths_degc",
     "LogGet": "1 u64 from|2 u32 count",
     "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from",

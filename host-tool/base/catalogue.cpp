@@ -46,6 +46,14 @@ constexpr Entry parts[] = {
 #define PART(number, id, text) {number, text, ""},
 #include "proto/catalogue.def"
 };
+constexpr Entry bed_entries[] = {
+#define ENTRY(number, id, text) {number, text, ""},
+#include "proto/catalogue.def"
+};
+constexpr Entry messages[] = {
+#define MESSAGE(number, id, text) {number, text, ""},
+#include "proto/catalogue.def"
+};
 
 template <std::size_t N>
 const Entry* find(const Entry (&entries)[N], std::uint32_t number) {
@@ -84,6 +92,12 @@ std::string table_state(std::uint32_t number) {
 }
 std::string part(std::uint32_t number) {
   return text(parts, number);
+}
+std::string entry(std::uint32_t number) {
+  return text(bed_entries, number);
+}
+std::string message(std::uint32_t number) {
+  return text(messages, number);
 }
 
 std::string remedy(std::uint32_t cause) {

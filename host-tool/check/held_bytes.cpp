@@ -34,6 +34,7 @@ std::string held_bytes(const gauge::HeldTable& t, std::uint32_t revision) {
   m.set_due_s(static_cast<std::uint64_t>(t.due_s));
   m.set_class_tenths(t.class_tenths);
   m.set_uncertainty_ppm(t.uncertainty_ppm);
+  m.set_origin(static_cast<std::uint32_t>(t.origin));
   fill(m.mutable_a_increasing(), t.increasing[0]);
   fill(m.mutable_b_increasing(), t.increasing[1]);
   if (!t.decreasing[0].empty()) fill(m.mutable_a_decreasing(), t.decreasing[0]);
@@ -41,9 +42,10 @@ std::string held_bytes(const gauge::HeldTable& t, std::uint32_t revision) {
   return m.SerializeAsString();
 }
 
-std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes, gauge::Origin origin) {
+std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes) {
   wire::GaugeTable m;
-  if (!m.ParseFromString(bytes)) return std::nullopt;
+  const bool good = m.ParseFromString(bytes) && m.origin() >= 1 && m.origin() <= 3;
+  if (!good) return std::nullopt;
   const auto a_up = points_of(m.a_increasing(), false);
   const auto b_up = points_of(m.b_increasing(), false);
   const auto a_down = points_of(m.a_decreasing(), true);
@@ -51,7 +53,7 @@ std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes, gauge:
   if (!a_up || !b_up || !a_down || !b_down) return std::nullopt;
   return gauge::HeldTable{m.jack_serial(),
                           {m.sensor_a_serial(), m.sensor_b_serial()},
-                          origin,
+                          static_cast<gauge::Origin>(m.origin()),
                           static_cast<std::int64_t>(m.calibrated_s()),
                           static_cast<std::int64_t>(m.due_s()),
                           m.class_tenths(),

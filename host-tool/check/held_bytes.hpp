@@ -13,8 +13,8 @@ namespace strandproof::host::check {
 // The encoded wire::GaugeTable; the same table and revision give the same bytes.
 std::string held_bytes(const gauge::HeldTable& table, std::uint32_t revision);
 
-// What the bytes say; the origin is that of the jack that holds them. Nothing if they are no gauge table.
-std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes, gauge::Origin origin);
+// What the bytes say. Nothing if they are no gauge table, or say no origin.
+std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes);
 
 // The revision that the jack works with as far as this archive knows: the last one loaded, or what an undo
 // came back to; 0: none was loaded by this archive.

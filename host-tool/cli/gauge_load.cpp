@@ -25,9 +25,10 @@ void check_identity(const gauge::HeldTable& t, const wire::Identity& i, const st
         fmt::format("{}: made with sensors {} and {}, this jack has {} and {}; calibrate again with them",
                     file, t.sensor_serial[0], t.sensor_serial[1], i.sensor_a_serial(), i.sensor_b_serial()));
   }
-  const bool simulated_jack = i.origin() != 3;
-  if (!simulated_jack && t.origin != gauge::Origin::hardware) {
-    throw refused(fmt::format("{}: is SIMULATED; a real jack takes only a table measured on it", file));
+  if (static_cast<std::uint32_t>(t.origin) != i.origin()) {
+    throw refused(fmt::format("{}: origin of its runs: {}, of this jack: {}; calibrate on this jack", file,
+                              texts::origin(static_cast<std::uint32_t>(t.origin)),
+                              texts::origin(i.origin())));
   }
 }
 

@@ -39,12 +39,11 @@ std::string read_slot(Connection& c, std::uint32_t number, const wire::TableSlot
 }
 
 gauge::HeldTable read_active(Connection& c, std::uint32_t& revision) {
-  const auto& i = c.session->identify();
+  const std::uint32_t jack = c.session->identify().jack_serial();
   const wire::Tables tables = read_tables(c);
-  const std::uint32_t number = active_slot(tables, i.jack_serial());
+  const std::uint32_t number = active_slot(tables, jack);
   revision = slot(tables, number).revision();
-  const auto table = check::from_held_bytes(read_slot(c, number, slot(tables, number)),
-                                            static_cast<gauge::Origin>(i.origin()));
+  const auto table = check::from_held_bytes(read_slot(c, number, slot(tables, number)));
   if (!table) throw bad_input("the jack's active table can not be read by this program; use a newer one");
   return *table;
 }

@@ -37,7 +37,10 @@ std::string particulars(const wire::EventRecord& e) {
     case Event::state:
       return fmt::format(": {} -> {}", texts::state(e.detail()), texts::state(e.state()));
     case Event::trip:
+    case Event::ordinary_stop:
       return trip(e);
+    case Event::emergency_stop:
+      return "; " + texts::remedy(e.cause());
     case Event::stop:
       return ": " + texts::cause(e.cause());
     case Event::reset:
@@ -47,7 +50,9 @@ std::string particulars(const wire::EventRecord& e) {
     case Event::seated:
       return ", draw-in " + millimetre(e.detail());
     case Event::bed_entry:
-      return e.detail() == 1 ? ": strand replaced" : ": neighbours inspected";
+      return ": " + texts::entry(e.detail());
+    case Event::link_refused:
+      return fmt::format(": {}: {}", texts::message(e.value()), texts::refusal(e.detail()));
     case Event::mode:
       return ": " + texts::state(e.state());
     default:

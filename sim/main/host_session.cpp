@@ -36,7 +36,7 @@ std::uint32_t micro(double metres) {
 
 }  // namespace
 
-wire::GaugeTable wire_table(const Scenario& s, const PlainTable& table) {
+wire::GaugeTable wire_table(const Scenario& s, const PlainTable& table, std::uint32_t origin) {
   wire::GaugeTable t;
   t.set_revision(whole(s.rig.revision));
   t.set_jack_serial(whole(s.jack.serial));
@@ -44,6 +44,7 @@ wire::GaugeTable wire_table(const Scenario& s, const PlainTable& table) {
   t.set_sensor_b_serial(whole(s.sensors.sensor_b_serial));
   t.set_calibrated_s(virtual_start_utc_s);
   t.set_due_s(virtual_start_utc_s + year_s);
+  t.set_origin(origin);
   put(t.mutable_a_increasing(), table.a_increasing);
   put(t.mutable_a_decreasing(), table.a_decreasing);
   put(t.mutable_b_increasing(), table.b_increasing);
@@ -149,7 +150,8 @@ std::string HostSession::set_clock() {
 }
 
 std::string HostSession::load_table(const PlainTable& table) {
-  const std::string bytes = wire_table(scenario_, table).SerializeAsString();
+  const std::uint32_t origin = peer_.identity() ? peer_.identity()->origin() : 0;  // 0: not yet paired
+  const std::string bytes = wire_table(scenario_, table, origin).SerializeAsString();
   const std::vector<std::uint8_t> raw(bytes.begin(), bytes.end());
   peer_.load_table(raw, whole(scenario_.rig.revision), table_key_.sign(raw));
   return run("gauge table");

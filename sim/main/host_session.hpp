@@ -50,7 +50,8 @@ class HostSession {
 };
 
 // The messages, for other users of the same scenario.
-wire::GaugeTable wire_table(const Scenario& scenario, const PlainTable& table);
+// `origin` of the runs, as on the wire: that of the jack on which the rig was played.
+wire::GaugeTable wire_table(const Scenario& scenario, const PlainTable& table, std::uint32_t origin);
 wire::PullInstruction wire_instruction(const Scenario& scenario, const PlannedPull& plan);
 
 }  // namespace strandproof::sim

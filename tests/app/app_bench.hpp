@@ -23,8 +23,10 @@ inline port::Device bench_device() {
   d.sensor_a_serial = 71;
   d.sensor_b_serial = 72;
   d.pressure_span = units::Pressure::from_si(70e6F);
+  d.pressure_limit = units::Pressure::from_si(45e6F);
   d.stroke_span = units::Length::from_si(0.6F);
   d.stroke_usable = units::Length::from_si(0.5F);
+  d.origin = port::Origin::simulated;
   d.secret.fill(9);
   return d;
 }
@@ -52,10 +54,11 @@ struct Desk {
                                       port::bit(supply_ok);
     port::RawSample s;
     s.tick = ++sample_tick;
-    s.pressure_a = s.pressure_b = 10'923;  // 4 mA
-    s.stroke = 11'700;                     // 10 mm
-    s.oil_temperature = 27'307;            // 10 mA: 25 degC
-    s.digital = static_cast<std::uint16_t>(healthy | keys);
+    s.pressure_a = pressure_a;
+    s.pressure_b = 10'923;       // 4 mA
+    s.stroke = 11'700;           // 10 mm
+    s.oil_temperature = 27'307;  // 10 mA: 25 degC
+    s.digital = static_cast<std::uint16_t>((healthy | keys) & ~open);
     const AppAnswer a = app->tick(s);
     constexpr auto moving = static_cast<port::OutputBits>(
         port::bit(port::Output::motor) | port::bit(port::Output::advance_valve) |
@@ -172,7 +175,8 @@ struct Desk {
   std::unique_ptr<App> app;
   proto::Peer peer{bench_keys()};
   std::uint32_t sample_tick = 0;
-  std::uint16_t keys = 0;
+  std::uint16_t keys = 0, open = 0;   // inputs held, and inputs that have failed or are pressed open
+  std::uint16_t pressure_a = 10'923;  // 4 mA
   std::uint8_t state = 0;
   bool asked = false;
 };

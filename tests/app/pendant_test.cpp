@@ -220,6 +220,20 @@ TEST(Pendant, NoMessageOpensAQuestion) {
   EXPECT_EQ(d.tables().refusal(), 0U);
 }
 
+// NE 43: 4 mA is zero and 3.8 mA still a measurement, so noise at rest falls on both sides. By hand:
+// 3.9 mA of 24 mA in 65535 counts is 10649; (10649 * 24 / 65535 - 4) / 16 of 700,000 mbar.
+TEST(Pendant, TelemetryTellsPressuresBelowZeroAsTheyAre) {
+  Desk d;
+  d.pressure_a = 10'649;
+  wire::Telemetry last;
+  d.peer.on_telemetry = [&](const wire::Telemetry& t) { last = t; };
+  d.peer.set_telemetry(50);
+  d.run(500);
+  EXPECT_NEAR(last.pressure_a_mbar(), (10'649.0 * 24.0 / 65'535.0 - 4.0) / 16.0 * 700'000.0, 2.0);
+  EXPECT_LT(last.pressure_a_mbar(), -4000);
+  EXPECT_NEAR(last.pressure_b_mbar(), (10'923.0 * 24.0 / 65'535.0 - 4.0) / 16.0 * 700'000.0, 2.0);
+}
+
 TEST(Pendant, TelemetryTellsTheOilTemperature) {
   Desk d;
   std::int32_t tenths = 0;

@@ -48,6 +48,7 @@ inline wire::GaugeTable table_message(std::uint32_t revision) {
   t.set_due_s(due_s);
   t.set_class_tenths(10);
   t.set_uncertainty_ppm(6000);
+  t.set_origin(1);
   std::uint32_t shift = revision;
   for (wire::GaugeColumn* c : {t.mutable_a_increasing(), t.mutable_a_decreasing(), t.mutable_b_increasing(),
                                t.mutable_b_decreasing()}) {
@@ -75,6 +76,7 @@ inline SignedTable signed_by(const wire::GaugeTable& t, std::uint8_t key = 1) {
 inline constexpr control::Jack bench_jack{.serial = 7,
                                           .sensor_a_serial = 71,
                                           .sensor_b_serial = 72,
+                                          .origin = 1,
                                           .pressure_span = units::Pressure::from_si(70e6F),
                                           .pressure_rig_rating = units::Pressure::from_si(40e6F),
                                           .pressure_limit = units::Pressure::from_si(45e6F),
@@ -130,5 +132,17 @@ inline std::vector<std::uint8_t> slot_bytes(const TableShelf& shelf, std::uint32
     out.insert(out.end(), b.data.bytes, b.data.bytes + b.data.size);
   }
 }
+
+// A shelf whose life can be begun again over the same flash.
+struct Shelf : testing::Test {
+  Shelf() { boot(); }
+  void boot(const control::Jack& jack = bench_jack) { life = std::make_unique<Life>(flash, jack); }
+  void with_two_keys() {
+    ASSERT_TRUE(life->shelf.enrol(enrolment(1)));
+    ASSERT_TRUE(life->shelf.enrol(enrolment(2)));
+  }
+  test::NastyFlash flash = shelf_flash();
+  std::unique_ptr<Life> life;
+};
 
 }  // namespace strandproof::app

@@ -11,17 +11,6 @@ namespace {
 using control::Refusal;
 using link::Code;
 
-struct Shelf : testing::Test {
-  Shelf() { boot(); }
-  void boot(const control::Jack& jack = bench_jack) { life = std::make_unique<Life>(flash, jack); }
-  void with_two_keys() {
-    ASSERT_TRUE(life->shelf.enrol(enrolment(1)));
-    ASSERT_TRUE(life->shelf.enrol(enrolment(2)));
-  }
-  test::NastyFlash flash = shelf_flash();
-  std::unique_ptr<Life> life;
-};
-
 TEST_F(Shelf, TakesATableOfEitherKeyAndKeepsItOverPowerCuts) {
   with_two_keys();
   EXPECT_EQ(life->load(1, 1), Code::none);
@@ -366,19 +355,6 @@ TEST_F(Shelf, UndoOnlyBeforeTheFirstPullAndOnlyToTheOlderOne) {
   ASSERT_EQ(life->load(5), Code::none);
   EXPECT_EQ(life->undo(5, 4), Code::none);
   EXPECT_EQ(life->undo(4, 5), Code::no_other_table) << "never forward";
-}
-
-TEST_F(Shelf, ReadsOfASlotSayWhatIsNotThere) {
-  strandproof_wire_TableBytes b = strandproof_wire_TableBytes_init_zero;
-  EXPECT_EQ(life->shelf.bytes({.slot = 1, .index = 0}, b), Code::no_such_slot);
-  with_two_keys();
-  ASSERT_EQ(life->load(1), Code::none);
-  EXPECT_EQ(life->shelf.bytes({.slot = 0, .index = 0}, b), Code::no_such_slot);
-  EXPECT_EQ(life->shelf.bytes({.slot = 3, .index = 0}, b), Code::no_such_slot);
-  EXPECT_EQ(life->shelf.bytes({.slot = 1, .index = 6}, b), Code::malformed);
-  ASSERT_EQ(life->shelf.bytes({.slot = 1, .index = 0}, b), Code::none);
-  const SignedTable t = signed_by(table_message(1));
-  EXPECT_TRUE(std::equal(t.signature.begin(), t.signature.end(), b.signature.bytes));
 }
 
 }  // namespace

@@ -201,6 +201,14 @@ TEST(TableInUse, H07_H18_SerialsAreLookedAtBeforeEachPull) {
   EXPECT_EQ(a.confirm(), Refusal::table_serial);
 }
 
+TEST(TableInUse, H18_TheOriginIsLookedAtBeforeEachPull) {
+  Armed a;
+  a.run(1500);
+  auto& live = const_cast<GaugeTable&>(a.c.table());  // NOLINT(cppcoreguidelines-pro-type-const-cast)
+  live.origin = 1;
+  EXPECT_EQ(a.confirm(), Refusal::table_origin);
+}
+
 TEST(TableInUse, WhatBarsTheTableIsSaidBeforeItsFiguresAreLookedAt) {
   for (const Refusal bar : {Refusal::table_withdrawn, Refusal::part_changed, Refusal::table_damaged,
                             Refusal::table_key_gone, Refusal::table_rolled_back}) {

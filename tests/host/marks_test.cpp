@@ -139,7 +139,7 @@ TEST(HeldBytes, ComeBackAsTheTableTheyWere) {
   t.uncertainty_ppm = 9'000;
   t.increasing = {{{{100, 10}, {200, 20}}, {{110, 10}, {210, 20}}}};
   t.decreasing[0] = {{90, 10}, {190, 20}};
-  const auto back = check::from_held_bytes(check::held_bytes(t, 7), gauge::Origin::emulated);
+  const auto back = check::from_held_bytes(check::held_bytes(t, 7));
   ASSERT_TRUE(back);
   EXPECT_EQ(back->jack_serial, t.jack_serial);
   EXPECT_EQ(back->sensor_serial, t.sensor_serial);
@@ -151,8 +151,8 @@ TEST(HeldBytes, ComeBackAsTheTableTheyWere) {
   EXPECT_EQ(back->increasing, t.increasing);
   EXPECT_EQ(back->decreasing, t.decreasing);
   EXPECT_NE(check::held_bytes(t, 7), check::held_bytes(t, 8));
-  EXPECT_FALSE(check::from_held_bytes("no table", gauge::Origin::emulated));
-  EXPECT_FALSE(check::from_held_bytes("", gauge::Origin::emulated)) << "no column at all";
+  EXPECT_FALSE(check::from_held_bytes("no table"));
+  EXPECT_FALSE(check::from_held_bytes("")) << "no column at all";
 }
 
 }  // namespace

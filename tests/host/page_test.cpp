@@ -272,5 +272,26 @@ TEST(Lines, ValuesStandInTheUnitOfTheirCause) {
   EXPECT_EQ(record_line("\xff\xff"), "not readable: of a newer jack, or damaged");
 }
 
+TEST(Lines, AStopIsCalledByWhatItWasAndNumbersHaveWords) {
+  const auto line = [](std::uint32_t code, std::uint32_t cause, std::uint32_t detail, std::uint32_t value) {
+    wire::EventRecord e;
+    e.set_code(code);
+    e.set_cause(cause);
+    e.set_detail(detail);
+    e.set_value(value);
+    const std::string text = event_line(e);
+    return text.substr(0, text.find(" ["));
+  };
+  EXPECT_EQ(line(3, 47, 47, 0), "hazard row tripped: BARRIER OPEN; SEARCH THE BED, CLOSE, CONFIRM CLEAR");
+  EXPECT_EQ(line(27, 101, 101, 0), "emergency stop; SEARCH THE BED, UNLATCH, CONFIRM CLEAR");
+  EXPECT_EQ(line(28, 105, 105, 0),
+            "stopped by the jack itself: PHASE TOOK TOO LONG; CHECK PUMP, OIL AND PLAN");
+  EXPECT_EQ(line(12, 0, 2, 0), "entry at the bed: neighbours inspected");
+  EXPECT_EQ(line(12, 0, 9, 0), "entry at the bed: number 9 (of a newer jack)");
+  EXPECT_EQ(line(20, 0, 53, 35),
+            "refused over the link: end of a gauge table: TABLE REVISION NOT HIGHER: give the table a higher "
+            "revision");
+}
+
 }  // namespace
 }  // namespace strandproof::host::report
