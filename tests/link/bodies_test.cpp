@@ -130,7 +130,7 @@ TEST_F(Hostile, AChangedChunkIsFoundOut) {
 // Signed by the right key and still not a table: the form is looked at last, and strictly.
 TEST_F(Hostile, ASignedOddTableIsRefused) {
   TableBytes t = signed_table(3, host.keys);
-  t.bytes.push_back(0x68);  // field 13
+  t.bytes.push_back(0x70);  // field 14
   t.bytes.push_back(0x01);
   proto::Key seed{};
   seed.fill(101);
