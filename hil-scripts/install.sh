@@ -7,14 +7,14 @@ set -euo pipefail
 run_packages=(
   g++ cmake ninja-build ccache git ca-certificates dpkg-dev pkg-config patch
   libboost1.81-dev protobuf-compiler libprotobuf-dev nanopb libcli11-dev libtomlplusplus-dev
-  nlohmann-json3-dev libfmt-dev libsoci-dev libsqlite3-dev libeigen3-dev libsodium-dev
+  nlohmann-json3-dev libfmt-dev libsoci-dev libsqlite3-dev libpq-dev libeigen3-dev libsodium-dev
   libkainjow-mustache-dev librandom123-dev libcairo2-dev libpango1.0-dev fonts-dejavu-core fonts-dejavu-extra
   python3 python3-protobuf
 )
 test_packages=(
   libgtest-dev libgmock-dev libbenchmark-dev librapidcheck-dev libsundials-dev
   clang clang-format clang-tidy python3-pytest python3-serial
-  poppler-utils
+  poppler-utils postgresql
   gcc-arm-none-eabi libnewlib-arm-none-eabi libstdc++-arm-none-eabi-dev qemu-system-arm
 )
 

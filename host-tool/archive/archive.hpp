@@ -1,8 +1,9 @@
-// What the host keeps for good: records of the jacks, instructions and gauge tables that were sent. SOCI over
-// SQLite (write-ahead log, synchronous=FULL, foreign keys on); SOCI is seen in store.cpp only.
+// What the host keeps for good: records of the jacks, instructions and gauge tables that were sent, and what
+// people add. SQLite in a file, or a PostgreSQL by its URL. README.md of this folder has tables and promises.
 //
 // A record is named by (device, boot, sequence) and is inserted once; meeting it again, its bytes must be the
-// same. Nothing is ever updated or deleted; triggers in the file hold other programs to that.
+// same. Nothing is ever updated; the only thing that can be deleted is what retain.hpp allows. Triggers hold
+// other programs to that.
 //
 // The history of a jack's gauge tables is what this host did, with who and why; what the jack itself wrote
 // down (part changes, keys enrolled, refusals) is among its records and is not copied.
@@ -31,8 +32,9 @@ struct SentInstruction {
   std::uint32_t id;  // rises per device
   std::uint32_t bed;
   std::uint32_t position;
-  std::string body;     // the encoded PullInstruction
-  std::int64_t sent_s;  // UTC
+  std::string body;               // the encoded PullInstruction
+  std::int64_t sent_s;            // UTC
+  std::string plan_sha256_hex{};  // of the plan it was worked out from, a Document; "" if not kept
 };
 
 struct LoadedTable {
@@ -70,6 +72,85 @@ struct SignOff {
   std::string digest_hex;     // SHA-256 over the bodies of these pulls, in their order
 };
 
+// What a person enters, chained (entries.hpp).
+enum class EntryKind : std::uint32_t {
+  remark = 1,
+  disposition = 2,
+  sign_off = 3,
+  minimum_age = 4,
+  deletion = 5,
+  enrolment = 6  // a jack's controller was replaced: the fingerprints of old and new in words
+};
+// A disposition's outcome: what the responsible engineer decided on a strand.
+enum class Decision : std::uint64_t { accepted = 1, replaced = 2, rejected = 3 };
+
+struct Entry {
+  std::uint64_t number = 0;  // from 1, without gaps
+  EntryKind kind = EntryKind::remark;
+  std::int64_t at_s = 0;       // UTC of this computer
+  std::string by{};            // role, no person's name
+  std::uint32_t device = 0;    // jack; 0: of none
+  std::uint32_t bed = 0;       // 0: of none
+  std::uint64_t sequence = 0;  // record of the jack it is about; a sign-off's newest; 0: of none
+  // disposition: Decision; sign_off: pulls; minimum_age: days; deletion: records
+  std::uint64_t outcome = 0;
+  std::string records_digest_hex{};  // sign_off and deletion: SHA-256 over the bodies in their order
+  std::string words{};               // one line, for people
+  std::string content_hex{}, previous_hex{}, digest_hex{};  // given when it is entered
+};
+
+// The first fault of a chain from its first entry, as words; "" if there is none.
+std::string chain_fault(const std::vector<Entry>& entries);
+
+// A file that a table or an instruction was made of, by its digest.
+struct Document {
+  std::string sha256_hex;
+  std::string name;  // of the file, without its folder
+  std::int64_t kept_s;
+  std::string text;
+};
+
+// What a jack said of itself when a host met it.
+struct JackSeen {
+  std::uint32_t device;
+  std::int64_t at_s;
+  std::string build;
+  std::uint32_t origin;  // Identity.origin
+  std::string protocol;  // "1.4"
+  std::uint32_t settings_revision, table_revision, clock_quality;
+  bool operator==(const JackSeen&) const = default;
+};
+
+// Which records: every member that is given must hold. bed, position, reel, table, verdict and strand belong
+// to pulls alone, event to events alone.
+struct Filter {
+  std::optional<std::uint32_t> device{}, bed{}, position{}, reel{}, table{};
+  std::optional<std::uint32_t> verdict{}, event{}, cause{};  // numbers of the catalogue
+  std::optional<std::string> strand{};                       // as the stressing record names it
+  // As the jack's clock said, until not included. A record without a clock is in no span of time.
+  std::optional<std::int64_t> from_s{}, until_s{};
+  std::optional<std::uint64_t> first{}, last{};  // sequences
+  bool newest_first = false;
+  std::size_t limit = 0;  // 0: all
+};
+
+// One month of one jack.
+struct Month {
+  int year = 0, month = 0;  // UTC
+  std::uint32_t pulls = 0, within_limits = 0, trips = 0;
+  std::uint32_t slopes = 0;  // pulls whose stiffness was seen and whose instruction is held
+  double slope_mean = 0.0;   // stiffness seen over that of the instruction
+  double slope_deviation = 0.0;
+};
+struct Statistics {
+  std::vector<Month> months;
+  std::uint32_t pulls = 0, trips = 0, slopes = 0;
+  double trips_per_hundred = 0.0;
+  // Least squares of the ratio over time: its change per year of 365.25 days and that figure's standard
+  // error; 0 and 0 with fewer than three slopes.
+  double drift_per_year = 0.0, drift_error = 0.0;
+};
+
 struct Added {
   int added;
   int already_held;
@@ -86,10 +167,11 @@ class Store;
 // Every member throws Problem (fault) with the archive's name, what is wrong and the remedy when the archive
 // is in use by another program, full, read-only, not an archive, or of a newer schema; then nothing has been
 // changed. An archive of an older schema is copied to a file beside it and then brought to this one.
+// A PostgreSQL whose server would confirm what is not on its disk is refused.
 class Archive {
  public:
-  // Opens the archive, or makes a new one (and its folder).
-  explicit Archive(const std::string& path, const Options& options = {});
+  // A file, made with its folder if it is not there, or postgresql://...
+  explicit Archive(const std::string& place, const Options& options = {});
   ~Archive();
   Archive(const Archive&) = delete;
   Archive& operator=(const Archive&) = delete;
@@ -100,9 +182,16 @@ class Archive {
 
   // Highest sequence held of a device; 0: none.
   [[nodiscard]] std::uint64_t last_sequence(std::uint32_t device) const;
+  [[nodiscard]] std::uint64_t count() const;
 
-  // By device, boot and sequence; of one device or of all.
+  // By device and sequence; of one device or of all.
   [[nodiscard]] std::vector<StoredRecord> records(std::optional<std::uint32_t> device = {}) const;
+  [[nodiscard]] std::vector<StoredRecord> find(const Filter& filter) const;
+  // The same, one by one: nothing is held but one record.
+  void each(const Filter& filter, const std::function<void(const StoredRecord&)>& take) const;
+
+  // Pulls and trips of one jack in [from_s, until_s), by its clock.
+  [[nodiscard]] Statistics statistics(std::uint32_t device, std::int64_t from_s, std::int64_t until_s) const;
 
   // One more than the highest instruction ever sent to the device; from 1.
   [[nodiscard]] std::uint32_t next_instruction_id(std::uint32_t device) const;
@@ -123,6 +212,21 @@ class Archive {
 
   void add(const SignOff& sign_off);
   [[nodiscard]] std::vector<SignOff> sign_offs(std::uint32_t bed) const;
+
+  // Returns it with its number and digests.
+  Entry add(const Entry& entry);
+  // In their order; of one bed, or all, which alone are a chain.
+  [[nodiscard]] std::vector<Entry> entries(std::optional<std::uint32_t> bed = {}) const;
+
+  // Kept once; its digest is worked out here and returned.
+  std::string keep(const std::string& name, const std::string& text, std::int64_t at_s);
+  [[nodiscard]] std::optional<Document> document(const std::string& sha256_hex) const;
+
+  // Kept only where it differs from the last of this jack.
+  void add(const JackSeen& seen);
+  [[nodiscard]] std::vector<JackSeen> seen(std::uint32_t device) const;
+
+  [[nodiscard]] Store& store() const { return *store_; }  // for the files of this folder
 
  private:
   std::unique_ptr<Store> store_;

@@ -1,5 +1,6 @@
-// The engine under the archive: one SQLite session behind a plain interface, with its errors as clear lines,
-// transactions, and the schema with its migration. Private to this folder. SOCI is seen in store.cpp only.
+// The engine under the archive: one session of SQLite or PostgreSQL behind a plain interface, with its errors
+// as clear lines and with transactions. Private to this folder. SOCI is seen in store.cpp, engine.cpp and
+// nowhere else.
 #pragma once
 
 #include <cstdint>
@@ -13,15 +14,20 @@
 
 namespace strandproof::host::archive {
 
-inline constexpr int schema_version = 2;
-
 using Value = std::variant<long long, std::string>;
 using Row = std::vector<std::string>;  // numbers as their decimal text
 
+enum class Engine { sqlite, postgresql };
+
+// What in_transaction holds out against others: writers are one at a time on both engines, so that a number
+// that was read is still the last one when the next is written. Readers wait for nobody.
+enum class Access { writing, reading };
+
 class Store {
  public:
-  // Throws Problem (fault) as Archive says.
-  Store(const std::string& path, const Options& options);
+  // Opens the engine and, but for read_only, brings the schema to this program's. Throws Problem (fault) as
+  // Archive says.
+  Store(const std::string& place, const Options& options);
   ~Store();
   Store(const Store&) = delete;
   Store& operator=(const Store&) = delete;
@@ -31,11 +37,21 @@ class Store {
   // Every row of a query of so many columns, none of them ever null.
   std::vector<Row> query(const std::string& statement, std::size_t columns,
                          const std::vector<Value>& values = {});
+  // The same, row by row: nothing is held but one row.
+  void each(const std::string& statement, std::size_t columns, const std::vector<Value>& values,
+            const std::function<void(const Row&)>& take);
 
-  // All of the work or nothing. Begun immediately: two writers meet before either has done work.
-  void in_transaction(const std::function<void()>& work);
+  // One statement that runs many times, prepared once.
+  class Prepared;
 
-  [[nodiscard]] const std::string& path() const { return path_; }
+  // All of the work or nothing. Throws what the work throws; a commit whose answer was lost says that it is
+  // not known.
+  void in_transaction(const std::function<void()>& work, Access access = Access::writing);
+
+  [[nodiscard]] Engine engine() const { return engine_; }
+  // As a person may see it: without what a URL holds of users and passwords.
+  [[nodiscard]] const std::string& name() const { return name_; }
+  [[nodiscard]] const std::string& place() const { return place_; }
   // Of a stored hexadecimal text, and of a stored number. Throw Problem (fault) if it is none any more.
   [[nodiscard]] std::string bytes(const std::string& hex) const;
   [[nodiscard]] long long number(const std::string& text) const;
@@ -43,20 +59,36 @@ class Store {
   [[nodiscard]] std::uint64_t wide(const std::string& text) const;
 
  private:
+  friend class Prepared;
   class Session;
-  void open(const Options& options);
   void roll_back() noexcept;
-  int held_version();
-  int checked_version();
-  void create();
-  void migrate(int from, const Options& options);
-  std::string back_up(int from);
+  void begin(Access access);
 
-  std::string path_;
+  std::string place_, name_;
+  Engine engine_;
   std::unique_ptr<Session> session_;
 };
 
-// SQLite keeps 64 bits with a sign; sequences and ticks stay far below.
+class Store::Prepared {
+ public:
+  Prepared(Store& store, const std::string& statement, std::size_t values);
+  ~Prepared();
+  Prepared(const Prepared&) = delete;
+  Prepared& operator=(const Prepared&) = delete;
+  // The place of a value, to be filled before run(): a number or a text, and always the same of both.
+  void set(std::size_t place, long long value);
+  void set(std::size_t place, std::string value);
+  // How many rows the statement touched. The first run decides which places are numbers.
+  long long run();
+
+ private:
+  class Bound;
+  Store& store_;
+  std::string statement_;
+  std::unique_ptr<Bound> bound_;
+};
+
+// Both engines keep 64 bits with a sign; sequences and ticks stay far below.
 inline long long stored(std::uint64_t value) {
   return static_cast<long long>(value);
 }

@@ -109,7 +109,7 @@ TEST_F(ArchiveTest, ANewerSchemaIsRefusedAndItsFileStaysAsItIs) {
     Archive a{path_};
     a.add(some(1, 1));
   }
-  sql("pragma journal_mode = delete; update archive_schema set version = 3");
+  sql("pragma journal_mode = delete; update archive_schema set version = 4");
   const std::string before = sha256_hex(read_file(path_));
   const auto message = problem_of([&] { Archive a{path_}; });
   EXPECT_NE(message.find("made by a newer strandproof"), std::string::npos) << message;
@@ -175,9 +175,12 @@ TEST_F(ArchiveTest, NothingThatWasWrittenCanBeChangedOrTakenOut) {
     a.add(SentInstruction{1001, 1, 3, 2, "abc", 1777879800});
     a.add(LoadedTable{1001, 2, "00ff", "{}", 5}, {1001, Act::loaded, 5, "", "", 2, "00ff", "", 0, 0, ""});
     a.add(SignOff{3, "engineer", 6, 1, 1, "00"});
+    a.keep("runs.csv", "run,direction", 7);
+    a.add(JackSeen{1001, 8, "1.0", 1, "1.4", 0, 2, 1});
   }
-  for (const std::string table : {"record", "instruction", "gauge_table", "history", "sign_off"}) {
-    const std::string column = table == "history" || table == "sign_off" ? "id" : "rowid";
+  for (const std::string table :
+       {"record", "instruction", "gauge_table", "history", "entry", "document", "jack_seen"}) {
+    const std::string column = "rowid";
     EXPECT_EQ(said_to("update " + table + " set " + column + " = 9"), "append only") << table;
     EXPECT_EQ(said_to("delete from " + table), "append only") << table;
     EXPECT_EQ(value(path_, "select count(*) from " + table), "1") << table;

@@ -1,4 +1,5 @@
-// An archive of schema 1 is copied and brought to schema 2; whatever stops that leaves it as it was.
+// An archive of each schema that main ever had is copied and brought to the newest; whatever stops that
+// leaves it as it was.
 #include <sys/wait.h>
 
 #include <vector>
@@ -58,8 +59,8 @@ TEST_F(MigrationTest, AllThatSchema1HeldIsThereAndTheLoadsAreInTheHistory) {
   }
   ASSERT_EQ(news.size(), 1U);
   EXPECT_EQ(news[0],
-            "archive " + path_ + ": brought from schema 1 to 2; as it was before: " + path_ + ".schema-1");
-  EXPECT_EQ(value(path_, "select version from archive_schema"), "2");
+            "archive " + path_ + ": brought from schema 1 to 3; as it was before: " + path_ + ".schema-1");
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "3");
   const Archive again{path_};
   expect_what_schema_1_held(again);
   EXPECT_FALSE(std::filesystem::exists(path_ + ".schema-1-2")) << "migrated twice";

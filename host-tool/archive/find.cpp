@@ -1,0 +1,93 @@
+// Records by what they say.
+#include <fmt/format.h>
+
+#include "host-tool/archive/archive.hpp"
+#include "host-tool/archive/store.hpp"
+#include "host-tool/base/problem.hpp"
+
+namespace strandproof::host::archive {
+namespace {
+
+// The terms of a query; numbers stand in it as they are, so that the engines see which partial index fits.
+class Terms {
+ public:
+  template <class Number>
+  void add(const char* term, const std::optional<Number>& value) {
+    if (value) all_.push_back(fmt::format("{} {}", term, *value));
+  }
+  void add(const std::string& term) { all_.push_back(term); }
+  [[nodiscard]] std::string text() const {
+    std::string joined;
+    for (const auto& term : all_) joined += (joined.empty() ? " where " : " and ") + term;
+    return joined;
+  }
+
+ private:
+  std::vector<std::string> all_;
+};
+
+bool of_pulls(const Filter& f) {
+  return f.bed || f.position || f.reel || f.table || f.verdict || f.strand;
+}
+
+void check(const Filter& f) {
+  if (of_pulls(f) && f.event)
+    throw bad_input(
+        "an event has no bed, position, reel, table, verdict or strand of its own: ask for the event alone, "
+        "or "
+        "for pulls alone");
+  if (f.from_s && f.until_s && *f.from_s >= *f.until_s)
+    throw bad_input("the time asked for ends before it begins; exchange both ends");
+}
+
+Terms terms_of(const Filter& f, const std::vector<std::uint32_t>& devices) {
+  Terms t;
+  if (of_pulls(f)) t.add("kind = 2");
+  if (f.event) t.add("kind = 1");
+  t.add("code =", f.event ? f.event : f.verdict);
+  t.add("device =", f.device);
+  t.add("bed =", f.bed);
+  t.add("position =", f.position);
+  t.add("reel =", f.reel);
+  t.add("revision =", f.table);
+  if (f.cause && *f.cause != 0) t.add("cause <> 0");
+  t.add("cause =", f.cause);
+  if (f.strand) t.add("strand = :strand");
+  if (f.from_s || f.until_s) t.add("utc_s > 0");
+  t.add("utc_s >=", f.from_s);
+  t.add("utc_s <", f.until_s);
+  t.add("sequence >=", f.first);
+  t.add("sequence <=", f.last);
+  // A span of time alone is found jack by jack.
+  if (!devices.empty()) t.add("device in (" + fmt::format("{}", fmt::join(devices, ", ")) + ")");
+  return t;
+}
+
+}  // namespace
+
+void Archive::each(const Filter& f, const std::function<void(const StoredRecord&)>& take) const {
+  check(f);
+  const bool by_time_alone = (f.from_s || f.until_s) && !f.device && !of_pulls(f) && !f.event && !f.cause;
+  std::string statement = "select device, boot, sequence, tick_ms, body_hex from record" +
+                          terms_of(f, by_time_alone ? devices() : std::vector<std::uint32_t>{}).text();
+  statement += f.newest_first ? " order by device desc, sequence desc" : " order by device, sequence";
+  if (f.limit != 0) statement += fmt::format(" limit {}", f.limit);
+  std::vector<Value> values;
+  if (f.strand) values.emplace_back(*f.strand);
+  store_->each(statement, 5, values, [&](const Row& r) {
+    take({store_->narrow(r[0]), store_->narrow(r[1]), store_->wide(r[2]), store_->wide(r[3]),
+          store_->bytes(r[4])});
+  });
+}
+
+std::vector<StoredRecord> Archive::find(const Filter& filter) const {
+  std::vector<StoredRecord> out;
+  each(filter, [&](const StoredRecord& r) { out.push_back(r); });
+  return out;
+}
+
+std::vector<StoredRecord> Archive::records(std::optional<std::uint32_t> device) const {
+  return find({.device = device});
+}
+
+}  // namespace strandproof::host::archive
