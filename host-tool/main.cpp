@@ -1,4 +1,5 @@
-// `strandproof`: the command line. CLI11 is seen here and nowhere else; what each command does is in cli/.
+// `strandproof`: the command line. CLI11 is seen here and in main_records.cpp; what each command does is in
+// cli/.
 #include <CLI/CLI.hpp>
 #include <csignal>
 #include <functional>
@@ -6,6 +7,7 @@
 
 #include "host-tool/base/files.hpp"
 #include "host-tool/cli/commands.hpp"
+#include "host-tool/main_records.hpp"
 
 namespace {
 
@@ -31,17 +33,13 @@ struct Program {
   cli::BedEnter bed_enter;
   cli::BedRecord bed_record;
   cli::BedSign bed_sign;
+  cli::RecordOptions records;
   std::string host_name, capture;
   std::uint32_t bed = 1, jack = 0;
-  bool curves = false;
   std::function<Exit()> chosen;
 };
 
-CLI::App* command(CLI::App& parent, const char* name, const char* what) {
-  CLI::App* app = parent.add_subcommand(name, what);
-  app->fallthrough();  // the common options may stand before and after the command
-  return app;
-}
+using cli::command;
 
 void add_common(CLI::App& app, Program& p) {
   const auto folder = strandproof::host::data_folder();
@@ -49,7 +47,8 @@ void add_common(CLI::App& app, Program& p) {
   p.common.keys = (folder / "keys").string();
   app.add_option("--port", p.common.port,
                  "serial device or tcp://127.0.0.1:PORT; default: the only one found");
-  app.add_option("--archive", p.common.archive, "archive file")->capture_default_str();
+  app.add_option("--archive", p.common.archive, "archive: a file, or postgresql://...")
+      ->capture_default_str();
   app.add_option("--keys", p.common.keys, "folder of this host's keys")->capture_default_str();
   app.add_flag("--json", p.common.json, "print one JSON value for scripts");
 }
@@ -313,15 +312,7 @@ void add_bed(CLI::App& app, Program& p) {
   sign->callback([&p] { p.chosen = [&p] { return cli::bed_sign(p.common, p.bed_sign); }; });
 }
 
-void add_log(CLI::App& app, Program& p) {
-  CLI::App* log = command(app, "log", "the jack's log: fetch, show");
-  log->require_subcommand(1);
-  command(*log, "fetch", "copy new records into the archive")->callback([&p] {
-    p.chosen = [&p] { return cli::log_fetch(p.common); };
-  });
-  CLI::App* show = command(*log, "show", "the archive's records as lines");
-  show->add_flag("--curves", p.curves, "with the points of each pull");
-  show->callback([&p] { p.chosen = [&p] { return cli::log_show(p.common, p.curves); }; });
+void add_decode(CLI::App& app, Program& p) {
   CLI::App* decode = command(app, "decode", "frames of a capture as readable lines");
   decode->add_option("CAPTURE", p.capture, "bytes, or hexadecimal text; - is standard input")->required();
   decode->callback([&p] { p.chosen = [&p] { return cli::decode(p.common, p.capture); }; });
@@ -338,7 +329,8 @@ int run(int argc, char** argv) {
   add_jack(app, p);
   add_gauge(app, p);
   add_bed(app, p);
-  add_log(app, p);
+  cli::add_records(app, p.common, p.records, p.chosen);
+  add_decode(app, p);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {

@@ -24,7 +24,7 @@ Exit check_setup(const Common& common) {
   const bool keys = item("keys", [&] { return fmt::format("host \"{}\"", keys::load(common.keys).name); });
   item("archive", [&] {
     const auto kept = open_archive(common);
-    return fmt::format("{}, {} records", common.archive, kept.records().size());
+    return fmt::format("{}, {} records", common.archive, kept.count());
   });
   item("clock", [] {
     constexpr std::time_t made = 1'772'000'000;  // this program was not written before it

@@ -164,7 +164,48 @@ struct BedSign {
 Exit bed_sign(const Common& common, const BedSign& options);
 
 Exit log_fetch(const Common& common);
+
+struct TimeSpan {
+  std::string from, until;  // 2026-05-04, or a moment; until is not included
+};
+// 0 and "": any.
+struct LogFind {
+  std::uint32_t jack = 0, bed = 0, position = 0, reel = 0, table = 0;
+  std::string strand, verdict, event, cause;
+  TimeSpan span;
+  std::uint64_t first = 0, last = 0;
+  std::size_t limit = 0;
+  bool curves = false;
+  std::string output;  // of a CSV or a bundle
+};
 Exit log_show(const Common& common, bool curves);
+Exit log_find(const Common& common, const LogFind& options);
+Exit log_csv(const Common& common, const LogFind& options);
+
+// The engine's check, each record's columns, the chain of entries. Refused if it finds a fault.
+Exit archive_check(const Common& common);
+Exit archive_back_up(const Common& common, const std::string& file);
+Exit archive_restore(const Common& common, const std::string& file);
+// jack 0: the only one in the archive.
+Exit archive_statistics(const Common& common, std::uint32_t jack, const TimeSpan& span);
+
+struct ArchiveEntry {
+  std::uint32_t jack = 0, bed = 0;
+  std::uint64_t record = 0;
+  std::string by;  // role
+  std::string words, decision;
+};
+Exit archive_remark(const Common& common, const ArchiveEntry& options);
+// What the responsible engineer decided on a strand.
+Exit archive_decide(const Common& common, const ArchiveEntry& options);
+// bed 0: all.
+Exit archive_entries(const Common& common, std::uint32_t bed);
+// A file that a table or a plan was made of, so that a bundle can hold it.
+Exit archive_keep(const Common& common, const std::string& file);
+// days 0: show it; else raise it.
+Exit archive_minimum_age(const Common& common, std::uint64_t days, const std::string& by);
+// Deletes a signed bed's records after the minimum age.
+Exit archive_remove(const Common& common, const ArchiveEntry& options);
 
 // Frames of a capture (binary, or hexadecimal text) as readable lines; "-" is standard input.
 Exit decode(const Common& common, const std::string& capture);

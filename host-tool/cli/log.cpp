@@ -3,12 +3,14 @@
 #include <google/protobuf/util/json_util.h>
 
 #include <algorithm>
-#include <array>
+#include <ctime>
 
 #include "host-tool/archive/archive.hpp"
+#include "host-tool/archive/record_csv.hpp"
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/cli/archive_words.hpp"
 #include "host-tool/cli/connect.hpp"
 #include "host-tool/report/lines.hpp"
 #include "proto/frame.hpp"
@@ -47,12 +49,24 @@ void print_json(const archive::StoredRecord& stored) {
              stored.boot, stored.sequence, stored.tick_ms, body);
 }
 
+archive::JackSeen seen_now(const wire::Identity& i) {
+  return {i.jack_serial(),
+          std::time(nullptr),
+          shown(i.build(), 64),
+          i.origin(),
+          fmt::format("{}.{}", i.protocol_major(), i.protocol_minor()),
+          i.settings_revision(),
+          i.table_revision(),
+          0};
+}
+
 }  // namespace
 
 Exit log_fetch(const Common& common) {
   auto c = connect(common);
   auto kept = open_archive(common);
   const auto& i = c.session->identify();
+  kept.add(seen_now(i));
   const std::uint64_t known = kept.last_sequence(i.jack_serial());
   if (i.last_record() < known) {
     throw refused(fmt::format(
@@ -99,15 +113,31 @@ Exit log_fetch(const Common& common) {
 }
 
 Exit log_show(const Common& common, bool curves) {
-  for (const auto& r : open_archive(common).records()) {
+  LogFind all;
+  all.curves = curves;
+  return log_find(common, all);
+}
+
+Exit log_find(const Common& common, const LogFind& o) {
+  std::size_t found = 0;
+  open_archive(common).each(filter_of(o), [&](const archive::StoredRecord& r) {
+    ++found;
     if (common.json) {
       print_json(r);
-      continue;
+      return;
     }
     fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot,
                static_cast<double>(r.tick_ms) / 1e3, report::record_line(r.body));
-    if (curves) print_curve(r.body);
-  }
+    if (o.curves) print_curve(r.body);
+  });
+  if (found == 0) fmt::print(stderr, "no record of the archive is so\n");
+  return Exit::good;
+}
+
+Exit log_csv(const Common& common, const LogFind& o) {
+  const std::string text = archive::csv_of(open_archive(common), filter_of(o));
+  write_output(o.output, text, archive::csv_header(), "a CSV of records");
+  fmt::print("written: {} ({} records)\n", o.output, std::count(text.begin(), text.end(), '\n') - 1);
   return Exit::good;
 }
 
