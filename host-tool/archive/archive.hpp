@@ -134,6 +134,13 @@ struct Filter {
   std::size_t limit = 0;  // 0: all
 };
 
+// A jack's records that belong to a bed: from after the last pull of another bed to before the next one, so
+// with what was done and found around its pulls.
+struct Span {
+  std::uint32_t device;
+  std::uint64_t first, last;  // sequences, both included
+};
+
 // One month of one jack.
 struct Month {
   int year = 0, month = 0;  // UTC
@@ -189,6 +196,9 @@ class Archive {
   [[nodiscard]] std::vector<StoredRecord> find(const Filter& filter) const;
   // The same, one by one: nothing is held but one record.
   void each(const Filter& filter, const std::function<void(const StoredRecord&)>& take) const;
+
+  // Of every jack that pulled the bed, by serial.
+  [[nodiscard]] std::vector<Span> spans(std::uint32_t bed) const;
 
   // Pulls and trips of one jack in [from_s, until_s), by its clock.
   [[nodiscard]] Statistics statistics(std::uint32_t device, std::int64_t from_s, std::int64_t until_s) const;

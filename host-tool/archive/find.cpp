@@ -86,6 +86,28 @@ std::vector<StoredRecord> Archive::find(const Filter& filter) const {
   return out;
 }
 
+std::vector<Span> Archive::spans(std::uint32_t bed) const {
+  std::vector<Span> out;
+  for (const auto& r : store_->query("select device, min(sequence), max(sequence) from record where kind = 2 "
+                                     "and bed = :b group by device "
+                                     "order by device",
+                                     3, {bed})) {
+    const long long device = store_->number(r[0]);
+    const auto before = store_->query(
+        "select sequence from record where device = :d and sequence < :s and kind = 2 order by sequence desc "
+        "limit 1",
+        1, {device, store_->number(r[1])});
+    const auto after = store_->query(
+        "select sequence from record where device = :d and sequence > :s and kind = 2 order by sequence "
+        "limit 1",
+        1, {device, store_->number(r[2])});
+    const std::uint64_t newest = last_sequence(static_cast<std::uint32_t>(device));
+    out.push_back({static_cast<std::uint32_t>(device), before.empty() ? 1 : store_->wide(before[0][0]) + 1,
+                   after.empty() ? newest : store_->wide(after[0][0]) - 1});
+  }
+  return out;
+}
+
 std::vector<StoredRecord> Archive::records(std::optional<std::uint32_t> device) const {
   return find({.device = device});
 }

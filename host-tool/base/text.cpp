@@ -97,15 +97,20 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
 }
 
 std::string to_hex(std::string_view bytes) {
-  std::string out;
-  for (const char c : bytes)
-    out += fmt::format("{:02x}", static_cast<unsigned>(static_cast<unsigned char>(c)));
+  constexpr char digits[] = "0123456789abcdef";
+  std::string out(2 * bytes.size(), '0');
+  for (std::size_t i = 0; i < bytes.size(); ++i) {
+    const auto byte = static_cast<unsigned char>(bytes[i]);
+    out[2 * i] = digits[byte >> 4U];
+    out[2 * i + 1] = digits[byte & 0xFU];
+  }
   return out;
 }
 
 std::optional<std::string> from_hex(std::string_view hex) {
   if (hex.size() % 2 != 0) return std::nullopt;
   std::string out;
+  out.reserve(hex.size() / 2);
   for (std::size_t i = 0; i < hex.size(); i += 2) {
     const int high = hex_digit(hex[i]);
     const int low = hex_digit(hex[i + 1]);

@@ -32,11 +32,11 @@ const char* explanations =
 
 std::vector<Slope> slopes(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision) {
   std::vector<Slope> found;
-  for (const auto& stored : kept.records(device)) {
+  for (const auto& stored : kept.find({.device = device, .table = revision})) {
     wire::Record r;
     if (!r.ParseFromString(stored.body) || !r.has_pull()) continue;
     const auto& p = r.pull();
-    if (p.table_revision() != revision || p.stiffness_seen_n_per_m() <= 0) continue;
+    if (p.stiffness_seen_n_per_m() <= 0) continue;
     const auto sent = kept.instruction(device, p.instruction());
     wire::PullInstruction plan;
     if (!sent || !plan.ParseFromString(sent->body) || plan.stiffness_n_per_m() == 0) continue;

@@ -80,7 +80,7 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 <p>Times of events are seconds of the jack's boot. Elongation is ram travel from the datum; the movement at the chuck is inferred from it.
 The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.
 Its uncertainty is that of the table and that of the draw-in together, expanded (k = 2); standard uncertainty of a draw-in {{draw_in_uncertainty}}, a figure of our own simulated jack, not measured on a real one.</p>
-<p>Printed from records up to number {{last_sequence}}; SHA-256 over their bytes in order:</p><p class="digest">{{digest}}</p>
+<p>Printed from this bed's records up to number {{last_sequence}}; SHA-256 over their bytes in order:</p><p class="digest">{{digest}}</p>
 </section>
 <div class="caution"><b>Cautions</b><ul>
 <li>Nobody in line with a loaded strand, at either end. Nobody on or across the bed. Guards and barriers in place.</li>

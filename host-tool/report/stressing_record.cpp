@@ -38,7 +38,7 @@ struct Material {
   std::vector<PullOfBed> pulls;
   std::vector<EventOfJack> events;
   Load load = Load::not_known;
-  std::string digest_hex;  // SHA-256 over the bodies of every record of these jacks
+  std::string digest_hex;  // SHA-256 over the bodies of the bed's span of every jack (archive::Span)
   std::uint64_t last_sequence = 0;
 };
 
@@ -48,27 +48,44 @@ Load bed_load(const std::set<std::uint32_t>& on_chuck, Load last) {
   return last == Load::no_load && !on_chuck.empty() ? Load::on_chuck : last;
 }
 
+// What was said later than the bed's own records and bears on its load: detensioned, and the jack's last
+// word.
+std::vector<archive::StoredRecord> with_later(const archive::Archive& kept, const archive::Span& own) {
+  auto all = kept.find({.device = own.device, .first = own.first, .last = own.last});
+  for (const auto& r : kept.find({.device = own.device,
+                       .event = static_cast<std::uint32_t>(Event::detensioned),
+                       .first = own.last + 1}))
+    all.push_back(r);
+  for (const auto& r :
+       kept.find({.device = own.device, .first = own.last + 1, .newest_first = true, .limit = 1})) {
+    if (r.sequence > all.back().sequence) all.push_back(r);
+  }
+  return all;
+}
+
 Material collect(const archive::Archive& kept, std::uint32_t bed) {
   Material m;
   m.pulls = pulls_of_bed(kept, bed);
-  std::set<std::uint32_t> jacks;
-  for (const auto& p : m.pulls) jacks.insert(p.stored.device);
   std::set<std::uint32_t> on_chuck;
   Load last = Load::not_known;
   std::string bodies;
-  for (const auto& stored : kept.records()) {
-    wire::Record r;
-    if (!jacks.contains(stored.device)) continue;
-    bodies += stored.body;
-    m.last_sequence = std::max(m.last_sequence, stored.sequence);
-    if (!r.ParseFromString(stored.body)) continue;
-    if (r.has_pull()) {
-      last = static_cast<Load>(r.pull().load_state());
-      if (r.pull().bed() == bed && last == Load::on_chuck) on_chuck.insert(r.pull().position());
-    } else if (r.has_event()) {
-      last = static_cast<Load>(r.event().load_state());
-      if (r.event().code() == static_cast<std::uint32_t>(Event::detensioned)) on_chuck.clear();
-      m.events.push_back({stored, r.event()});
+  for (const auto& own : kept.spans(bed)) {
+    for (const auto& stored : with_later(kept, own)) {
+      wire::Record r;
+      const bool of_bed = stored.sequence <= own.last;
+      if (of_bed) {
+        bodies += stored.body;
+        m.last_sequence = std::max(m.last_sequence, stored.sequence);
+      }
+      if (!r.ParseFromString(stored.body)) continue;
+      if (r.has_pull()) {
+        last = static_cast<Load>(r.pull().load_state());
+        if (r.pull().bed() == bed && last == Load::on_chuck) on_chuck.insert(r.pull().position());
+      } else if (r.has_event()) {
+        last = static_cast<Load>(r.event().load_state());
+        if (r.event().code() == static_cast<std::uint32_t>(Event::detensioned)) on_chuck.clear();
+        if (of_bed) m.events.push_back({stored, r.event()});
+      }
     }
   }
   m.load = bed_load(on_chuck, last);
@@ -147,10 +164,9 @@ data tables(const archive::Archive& kept, const Material& m) {
 
 std::vector<PullOfBed> pulls_of_bed(const archive::Archive& kept, std::uint32_t bed) {
   std::vector<PullOfBed> found;
-  for (const auto& stored : kept.records()) {
+  for (const auto& stored : kept.find({.bed = bed})) {
     wire::Record r;
-    if (r.ParseFromString(stored.body) && r.has_pull() && r.pull().bed() == bed)
-      found.push_back({stored, r.pull()});
+    if (r.ParseFromString(stored.body) && r.has_pull()) found.push_back({stored, r.pull()});
   }
   return found;
 }
