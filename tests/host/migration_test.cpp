@@ -27,6 +27,24 @@ constexpr const char* made_by_schema_1 =
     "insert into gauge_table values (1001, 2, '00fe', '{\"b\":2}', 1777879900);"
     "insert into gauge_table values (1001, 1, '00ff', '{\"a\":1}', 1777879800);";
 
+// What the program of schema 2 made on top of it, and one row of each of its tables.
+constexpr const char* made_by_schema_2 =
+    "create table history (id integer primary key, device bigint not null, act bigint not null, "
+    "at_s bigint not null, by_role text not null, why text not null, revision bigint not null, "
+    "sha256 text not null, key_fingerprint text not null, last_record bigint not null, "
+    "outcome bigint not null, details text not null);"
+    "create table sign_off (id integer primary key, bed bigint not null, by_role text not null, "
+    "at_s bigint not null, pulls bigint not null, last_record bigint not null, digest text not null);"
+    "insert into history values (4, 1001, 3, 1777880000, 'technician', 'dropped', 2, '00fe', 'ab', 2, 4, "
+    "'d');"
+    "insert into sign_off values (1, 3, 'engineer', 1777890000, 2, 2, 'aa');"
+    "insert into sign_off values (2, 4, 'quality control', 1777890001, 5, 2, 'bb');"
+    "create trigger record_stays before update on record begin select raise(abort, 'append only'); end;"
+    "create trigger record_kept before delete on record begin select raise(abort, 'append only'); end;"
+    "create trigger history_stays before update on history begin select raise(abort, 'append only'); end;"
+    "create trigger sign_off_kept before delete on sign_off begin select raise(abort, 'append only'); end;"
+    "update archive_schema set version = 2;";
+
 class MigrationTest : public ArchiveTest {
  protected:
   void SetUp() override {
@@ -107,6 +125,29 @@ TEST_F(MigrationTest, TwoProgramsAtOnceMigrateOnce) {
   ASSERT_EQ(waitpid(child, &status, 0), child);
   EXPECT_EQ(WIFEXITED(status) ? WEXITSTATUS(status) : -1, 0);
   EXPECT_EQ(value(path_, "select count(*) from history"), "2");
+}
+
+TEST_F(MigrationTest, AllThatSchema2HeldIsThereAndItsSignOffsBeginTheChain) {
+  sql(made_by_schema_2);
+  Archive a{path_};
+  expect_what_schema_1_held(a);
+  ASSERT_EQ(a.history(1001).size(), 1U);
+  EXPECT_EQ(a.history(1001)[0].act, Act::withdrawn);
+  EXPECT_EQ(a.history(1001)[0].why, "dropped");
+  EXPECT_EQ(a.history(1001)[0].details, "d");
+  const auto entries = a.entries();
+  ASSERT_EQ(entries.size(), 2U);
+  EXPECT_EQ(chain_fault(entries), "");
+  EXPECT_EQ(entries[1].by, "quality control");
+  ASSERT_EQ(a.sign_offs(3).size(), 1U);
+  EXPECT_EQ(a.sign_offs(3)[0].at_s, 1777890000);
+  EXPECT_EQ(a.sign_offs(3)[0].digest_hex, "aa");
+  EXPECT_EQ(value(path_ + ".schema-2", "select count(*) from sign_off"), "2");
+  EXPECT_EQ(value(path_, "select count(*) from sqlite_master where name like 'old%' or name = 'sign_off'"),
+            "0");
+  EXPECT_EQ(said_to("update record set tick_ms = 1"), "append only");
+  a.add({1001, Act::loaded, 5, "", "", 2, "00ff", "", 0, 0, ""});
+  EXPECT_EQ(a.history(1001).back().at_s, 5) << "numbers go on after those that were there";
 }
 
 }  // namespace
