@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 #include <soci/postgresql/soci-postgresql.h>
+#include <soci/soci.h>
 #include <soci/sqlite3/soci-sqlite3.h>
 
 #include <algorithm>

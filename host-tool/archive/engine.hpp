@@ -1,14 +1,16 @@
 // What differs between the engines: how a session is opened and held to its promises, and what their errors
-// mean to a person. Private to this folder; includes SOCI.
+// mean to a person. Private to this folder.
 #pragma once
-
-#include <soci/soci.h>
 
 #include <exception>
 #include <string>
 
 #include "host-tool/archive/store.hpp"
 #include "host-tool/base/problem.hpp"
+
+namespace soci {
+class session;
+}
 
 namespace strandproof::host::archive {
 

@@ -1,6 +1,7 @@
 #include "host-tool/archive/store.hpp"
 
 #include <fmt/core.h>
+#include <soci/soci.h>
 
 #include <charconv>
 
