@@ -53,6 +53,20 @@ def another_table(office, name="other.json"):
     assert answer[0] == 0, answer
 
 
+def calibrate_again(office):
+    """The runs of `office` taken anew a minute later, fitted as new.json."""
+    with open(office.folder / "runs.csv", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    with open(office.folder / "new.csv", "w", encoding="utf-8") as file:
+        out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
+        out.writeheader()
+        for r in rows:
+            taken = datetime.datetime.fromisoformat(r["taken_at"]) + datetime.timedelta(minutes=1)
+            out.writerow(r | {"taken_at": taken.isoformat(timespec="seconds")})
+    answer = office.run("gauge", "fit", "new.csv", "-o", "new.json")
+    assert answer[0] == 0, answer
+
+
 def test_a_table_is_loaded_undone_and_comes_back_only_with_a_higher_revision(office, jack):
     code, out, _ = office.run("gauge", "show", "--file", "table.json", port=jack.link)
     assert code == 0 and "is what the jack works with, byte for byte" in out, out
@@ -88,8 +102,15 @@ def test_a_withdrawn_table_bars_arming_until_the_jack_is_calibrated_again(office
     assert told["slot_a"]["state"] == "WITHDRAWN" and told["refusal"] == 23
     code, _, err = office.run("gauge", "load", "table.json", port=jack.link)
     assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err
-    another_table(office)
-    assert office.run("gauge", "load", "other.json", port=jack.link)[0] == 0
+    another_table(office)  # the same runs fitted otherwise are the same calibration
+    code, _, err = office.run("gauge", "load", "other.json", port=jack.link)
+    assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err
+    assert office.run("gauge", "withdraw", "--reason", "seal", port=jack.link)[0] == 0
+    history = office.run("gauge", "history")[1]
+    assert "WITHDRAWN: DROPPED OR HIT" in history and "WITHDRAWN: SEAL CHANGED OR LEAKING" in history, history
+    calibrate_again(office)
+    answer = office.run("gauge", "load", "new.json", port=jack.link)
+    assert answer[0] == 0, answer
     assert shown(office, jack)["refusal"] == 0
 
 

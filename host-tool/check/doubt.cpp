@@ -2,12 +2,15 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <array>
 #include <map>
+#include <nlohmann/json.hpp>
 #include <string_view>
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/check/held_bytes.hpp"
 #include "host-tool/check/spot.hpp"
 #include "strandproof/wire.pb.h"
 
@@ -36,21 +39,76 @@ constexpr std::array<Word, 5> words{{{"failed-check", Reason::failed_check},
 using archive::Act;
 using archive::HistoryEntry;
 
-// Every revision under which the same table file was loaded, the given one among them.
+using Json = nlohmann::json;
+
+std::optional<gauge::HeldTable> held_of(const std::string& json) {
+  try {
+    return gauge::from_json(json, "archive");
+  } catch (const Problem&) {
+    return std::nullopt;
+  }
+}
+
+// A text of the table file; "" where it has none.
+std::string text_at(const std::string& json, const char* object, const char* field) {
+  const Json j = Json::parse(json, nullptr, false);
+  if (!j.is_object() || !j.contains(object) || !j[object].is_object()) return {};
+  const Json& in = j[object];
+  return in.contains(field) && in[field].is_string() ? in[field].get<std::string>() : std::string{};
+}
+
+// What the jack would hold is the same, whatever else the files say.
+bool same_held(const std::string& json, const std::string& other) {
+  if (json == other) return true;
+  const auto a = held_of(json);
+  const auto b = held_of(other);
+  return a && b && held_bytes(*a, 1) == held_bytes(*b, 1);
+}
+
+// The table may rest on the cell of the withdrawn one: it names that cell, or one of the two names none.
+bool may_share_cell(const std::string& json, const std::string& other) {
+  const std::string a = text_at(json, "reference_cell", "serial");
+  const std::string b = text_at(other, "reference_cell", "serial");
+  return a.empty() || b.empty() || a == b;
+}
+
+// Every revision that the withdrawal reaches: the given one, and those of the same table or of its cell.
 std::set<std::uint32_t> same_table(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
-                                   std::uint32_t device, std::uint32_t revision) {
-  std::set<std::uint32_t> same{revision};
-  const auto held = kept.table(device, revision);
-  if (!held) return same;
+                                   std::uint32_t device, const HistoryEntry& withdrawal) {
+  std::set<std::uint32_t> same{withdrawal.revision};
+  const bool cell = withdrawal.outcome == static_cast<std::uint32_t>(Reason::reference_cell);
+  const auto held = kept.table(device, withdrawal.revision);
+  const std::string json = held ? held->json : "";
   for (const auto& e : history) {
     const auto other = e.act == Act::loaded ? kept.table(device, e.revision) : std::nullopt;
-    if (other && other->json == held->json) same.insert(e.revision);
+    if (other && (cell ? may_share_cell(other->json, json) : held && same_held(other->json, json)))
+      same.insert(e.revision);
   }
   return same;
 }
 
-std::uint64_t last_proof(const std::vector<HistoryEntry>& history, std::size_t withdrawal,
-                         const std::set<std::uint32_t>& revisions) {
+std::int64_t time_of(const archive::StoredRecord& stored) {
+  wire::Record r;
+  if (!r.ParseFromString(stored.body)) return 0;
+  return static_cast<std::int64_t>(r.has_pull() ? r.pull().utc_s() : r.has_event() ? r.event().utc_s() : 0);
+}
+
+// The newest record that a check proves. What was pulled between its readings and its entry is not proved;
+// an entry without the time of its readings (of an older program) is taken as made at once.
+std::uint64_t proved_to(const archive::Archive& kept, const HistoryEntry& check) {
+  const Json j = Json::parse(check.details, nullptr, false);
+  if (!j.is_object() || !j.contains("first_taken_s") || !j["first_taken_s"].is_number_integer())
+    return check.last_record;
+  const auto taken = j["first_taken_s"].get<std::int64_t>();
+  std::uint64_t last = check.last_record;
+  for (const auto& stored : kept.records(check.device)) {
+    if (time_of(stored) >= taken && stored.sequence <= last) last = stored.sequence - 1;
+  }
+  return last;
+}
+
+std::uint64_t last_proof(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
+                         std::size_t withdrawal, const std::set<std::uint32_t>& revisions) {
   const auto& w = history[withdrawal];
   if (w.outcome == static_cast<std::uint32_t>(Reason::reference_cell)) return 0;
   std::uint64_t after = 0;
@@ -58,7 +116,7 @@ std::uint64_t last_proof(const std::vector<HistoryEntry>& history, std::size_t w
     const auto& e = history[i];
     if (e.act == Act::checked && revisions.contains(e.revision) &&
         e.outcome == static_cast<std::uint32_t>(Verdict::pass))
-      after = e.last_record;
+      after = std::max(after, proved_to(kept, e));
   }
   return after;
 }
@@ -78,8 +136,8 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device) {
   std::vector<Doubt> found;
   for (std::size_t i = 0; i < history.size(); ++i) {
     if (history[i].act != Act::withdrawn) continue;
-    const auto revisions = same_table(kept, history, device, history[i].revision);
-    found.push_back({history[i], revisions, last_proof(history, i, revisions)});
+    const auto revisions = same_table(kept, history, device, history[i]);
+    found.push_back({history[i], revisions, last_proof(kept, history, i, revisions)});
   }
   return found;
 }
@@ -91,11 +149,21 @@ std::string doubt_about(const std::vector<Doubt>& all, std::uint32_t revision, s
   return {};
 }
 
+bool same_calibration(const std::string& json, const std::string& other) {
+  if (json == other) return true;
+  const std::string runs = text_at(json, "source", "sha256");
+  if (!runs.empty() && runs == text_at(other, "source", "sha256")) return true;
+  const auto a = held_of(json);
+  const auto b = held_of(other);
+  return a && b && a->jack_serial == b->jack_serial && a->sensor_serial == b->sensor_serial &&
+         a->calibrated_s == b->calibrated_s;
+}
+
 std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device, const std::string& json) {
   for (const auto& d : doubts(kept, device)) {
     for (const auto revision : d.revisions) {
       const auto held = kept.table(device, revision);
-      if (held && held->json == json) return reason_text(d.withdrawal.outcome);
+      if (held && same_calibration(held->json, json)) return reason_text(d.withdrawal.outcome);
     }
   }
   return {};

@@ -3,8 +3,9 @@
 //
 // A pull is in doubt if it was made on the withdrawn table after the last spot check that this table passed
 // before it was withdrawn; without such a check, every pull on it. Where the reference cell was found wrong
-// no check counts: it was made with that cell. The same table file under several revisions (loaded again,
-// signed by another key) is one table: its calibration is one.
+// no check counts, for it was made with that cell, and every table of the jack is withdrawn with it that does
+// not state another cell. A check proves what was pulled before its first reading. The same held table under
+// several revisions (loaded again, signed by another key) is one table: its calibration is one.
 #pragma once
 
 #include <cstdint>
@@ -29,7 +30,12 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device);
 // The reason of the withdrawal that reaches this pull, in words; "" if none does.
 std::string doubt_about(const std::vector<Doubt>& doubts, std::uint32_t revision, std::uint64_t sequence);
 
-// Why this table file may not be loaded again: the reason for which it was withdrawn; "" if it was not.
+// Both table files come of one calibration: the same text, the same digest of the runs, or the same jack,
+// sensors and time of calibration. Fitted again with other options it is still that calibration.
+bool same_calibration(const std::string& json, const std::string& other);
+
+// Why this table file may not be loaded again: the reason for which its calibration was withdrawn; "" if it
+// was not.
 std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device, const std::string& json);
 
 struct DoubtfulPull {

@@ -16,6 +16,7 @@ namespace {
 constexpr std::size_t fewest_points = 3;
 constexpr double low_share = 0.4;  // of the table's largest force: where the lowest point must lie at most
 constexpr double high_share = 0.8;
+constexpr std::int64_t clock_slack_s = 600;  // by which the clocks of two computers may differ
 
 Problem row_problem(const gauge::Runs& runs, const gauge::RunRow& row, const std::string& what) {
   return refused(fmt::format("{}:{}: {}", runs.name, row.line, what));
@@ -37,10 +38,45 @@ void check_identity(const gauge::Runs& runs, const gauge::HeldTable& t) {
     throw refused(fmt::format("{}: taken before the table's calibration of {}; take a new spot run",
                               runs.name, format_time(t.calibrated_s)));
   }
-  if (runs.cell && runs.cell->due_s < runs.last_taken_s) {
-    throw refused(fmt::format("{}: reference cell {} was due {}; take a spot run with a cell in date",
-                              runs.name, shown(runs.cell->serial), format_time(runs.cell->due_s)));
+}
+
+// A run proves no more than the cell that it was taken with.
+void check_cell(const gauge::Runs& runs) {
+  if (!runs.cell) {
+    throw refused(
+        fmt::format("{}: declares no reference cell; add its columns (cell_serial, class, range, due: "
+                    "host-tool/README.md)",
+                    runs.name));
   }
+  const auto& cell = *runs.cell;
+  if (cell.due_s < runs.last_taken_s) {
+    throw refused(fmt::format("{}: reference cell {} was due {}; take a spot run with a cell in date",
+                              runs.name, shown(cell.serial), format_time(cell.due_s)));
+  }
+  for (const auto& row : runs.rows) {
+    if (row.direction == gauge::Direction::zero) continue;
+    if (!(row.reference_n >= cell.from_n && row.reference_n <= cell.to_n)) {
+      throw row_problem(
+          runs, row,
+          fmt::format("{:.1f} kN lies outside the range of reference cell {}, {:.1f} to {:.1f} "
+                      "kN; take the point with a cell that reaches it",
+                      row.reference_n / 1e3, shown(cell.serial), cell.from_n / 1e3, cell.to_n / 1e3));
+    }
+  }
+}
+
+void check_time(const gauge::Runs& runs, std::int64_t now_s) {
+  if (runs.last_taken_s <= now_s + clock_slack_s) return;
+  throw refused(
+      fmt::format("{}: a reading of {} lies in the future of this computer ({}); set the clock that is "
+                  "wrong",
+                  runs.name, format_time(runs.last_taken_s), format_time(now_s)));
+}
+
+std::int64_t first_taken(const gauge::Runs& runs) {
+  std::int64_t first = runs.last_taken_s;
+  for (const auto& row : runs.rows) first = std::min(first, row.taken_s);
+  return first;
 }
 
 Spot spot_of(const gauge::Runs& runs, const gauge::RunRow& row, const gauge::HeldTable& t) {
@@ -107,16 +143,22 @@ Verdict verdict_of(const Judgement& j, const gauge::HeldTable& t) {
 
 }  // namespace
 
-Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& t) {
+Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& t, std::int64_t now_s) {
   check_identity(runs, t);
+  check_time(runs, now_s);
+  check_cell(runs);
   if (t.uncertainty_ppm == 0) {
     throw refused(
         fmt::format("{}: the table states no uncertainty, so there is no limit to judge by; fit one "
                     "that does",
                     runs.name));
   }
-  Judgement j{
-      Verdict::withdraw, std::min(t.uncertainty_ppm * 1e-6, withdraw_ratio), {}, worst_zero(runs), 0.0};
+  Judgement j{Verdict::withdraw,
+              std::min(t.uncertainty_ppm * 1e-6, withdraw_ratio),
+              {},
+              worst_zero(runs),
+              first_taken(runs),
+              0.0};
   for (const auto& row : runs.rows) {
     if (row.direction != gauge::Direction::up) continue;
     j.spots.push_back(spot_of(runs, row, t));
@@ -158,6 +200,7 @@ std::string to_json(const Judgement& j) {
   out["pass_percent"] = 100.0 * j.pass_ratio;
   out["withdraw_percent"] = 100.0 * withdraw_ratio;
   out["zero_mbar"] = j.zero_mbar;
+  out["first_taken_s"] = j.first_taken_s;
   auto& spots = out["spots"] = nlohmann::ordered_json::array();
   for (const auto& s : j.spots) {
     spots.push_back({{"set_point_n", s.set_point_n},

@@ -37,14 +37,16 @@ struct Judgement {
   double pass_ratio;                // the limit that held
   std::vector<Spot> spots;          // in the order in which they were taken
   std::array<double, 2> zero_mbar;  // the worst reading of each channel without load
+  std::int64_t first_taken_s;       // UTC; pulls made later are not proved by this run
   double worst_error;               // of all, with its sign
 };
 
 // Throws Problem (refused): made for another jack, other sensors or another origin than the table; taken
-// before the calibration, or with a reference cell that was overdue; fewer than three set points, none at or
-// below 40 % or none at or above 80 % of the table's largest force; a reading outside the table; no zero
-// reading; a table that states no uncertainty, against which nothing can be judged.
-Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& table);
+// before the calibration, or more than 10 minutes after now_s (UTC); with a reference cell that is not
+// declared, was overdue or has another range than the forces; fewer than three set points, none at or below
+// 40 % or none at or above 80 % of the table's largest force; a reading outside the table; no zero reading; a
+// table that states no uncertainty, against which nothing can be judged.
+Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& table, std::int64_t now_s);
 
 std::string verdict_text(Verdict verdict);  // "PASS", "DRIFT", "WITHDRAW"
 std::string advice(Verdict verdict);        // what to do

@@ -61,7 +61,7 @@ Exit gauge_check(const Common& common, const GaugeCheck& o) {
   const auto runs = gauge::read_runs(read_file(o.spots), o.spots, gauge::csv_options(o.separator, o.decimal));
   auto kept = open_archive(common);
   const Against a = o.offline ? in_the_archive(kept, runs.jack_serial) : at_the_jack(common);
-  const auto j = check::judge(runs, a.table);
+  const auto j = check::judge(runs, a.table, std::time(nullptr));
   kept.add({runs.jack_serial, archive::Act::checked, std::time(nullptr), o.by, o.why, a.revision,
             sha256_hex(check::held_bytes(a.table, a.revision)), "", a.last_record,
             static_cast<std::uint32_t>(j.verdict), check::to_json(j)});

@@ -38,13 +38,28 @@ void check_parts(const archive::Archive& kept, const wire::Tables& t, std::uint3
   if (t.voided_part() == 0) return;
   for (const auto revision : {t.slot_a().revision(), t.slot_b().revision()}) {
     const auto loaded = kept.table(jack, revision);
-    if (loaded && loaded->json == json) {
+    if (loaded && check::same_calibration(loaded->json, json)) {
       throw refused(
           fmt::format("{}: made before this part was changed: {}; calibrate with the parts as they are "
                       "now",
                       file, texts::part(t.voided_part())));
     }
   }
+}
+
+// What the jack has withdrawn or voided it knows itself, though this archive may not: only a later
+// calibration mends it.
+void check_state(const wire::Tables& t, const gauge::HeldTable& table, const std::string& file) {
+  if (t.active() == 0 || (t.withdrawn_reason() == 0 && t.voided_part() == 0)) return;
+  const auto active = static_cast<std::int64_t>(slot(t, t.active()).calibrated_s());
+  if (table.calibrated_s > active) return;
+  const std::string why = t.withdrawn_reason() != 0
+                              ? "was withdrawn: " + check::reason_text(t.withdrawn_reason())
+                              : "is void, part changed: " + texts::part(t.voided_part());
+  throw refused(
+      fmt::format("{}: calibrated no later than the table of {} that {}; calibrate the jack and load "
+                  "what comes of it",
+                  file, format_time(active), why));
 }
 
 // Byte for byte what was sent, or the person is told.
@@ -93,6 +108,7 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
   }
   const wire::Tables held = read_tables(c);
   check_parts(kept, held, before.jack_serial(), text, o.table);
+  check_state(held, table, o.table);
   if (!o.revision && is_active_already(kept, held, table, before.jack_serial())) {
     const auto& s = slot(held, held.active());
     enter(kept, before, check::held_bytes(table, s.revision()), s.revision(), text, s, o);

@@ -70,10 +70,8 @@ Exit gauge_withdraw(const Common& common, const GaugeWithdraw& o) {
   const std::uint32_t reason = check::reason_number(o.reason);
   auto kept = open_archive(common);
   const Withdrawn w = o.offline ? in_the_archive(kept, o) : at_the_jack(common, o, reason);
-  if (!check::is_withdrawn(kept, w.jack, w.revision)) {
-    kept.add({w.jack, archive::Act::withdrawn, std::time(nullptr), o.by, o.why, w.revision, w.sha256_hex,
-              w.key_fingerprint, w.last_record, reason, ""});
-  }
+  kept.add({w.jack, archive::Act::withdrawn, std::time(nullptr), o.by, o.why, w.revision, w.sha256_hex,
+            w.key_fingerprint, w.last_record, reason, ""});
   if (!o.offline) fetch_for_the_list(common);
   const std::size_t doubtful = print_doubt(kept, w.jack);
   fmt::print("strands in doubt: {}; the responsible engineer decides on each\n", doubtful);

@@ -56,7 +56,10 @@ Exit key_change_passphrase(const Common& common, const KeyFile& o) {
   const auto old_one =
       keys::ask_passphrase(o.passphrase_file, "passphrase of table key \"" + key.name + "\"");
   (void)keys::open_table_key(file, old_one);  // before a new one is asked for
-  keys::change_passphrase(file, old_one, keys::ask_new_passphrase(o.new_passphrase_file, "new passphrase"));
+  const auto new_one = keys::ask_new_passphrase(o.new_passphrase_file, "new passphrase");
+  if (new_one.bytes() == old_one.bytes())
+    throw refused(file + ": the new passphrase is the old one; nothing changed, choose another");
+  keys::change_passphrase(file, old_one, new_one);
   fmt::print("passphrase of table key \"{}\" changed; copies of the file keep the old one: make them new\n",
              key.name);
   return Exit::good;

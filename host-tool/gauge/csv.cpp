@@ -170,9 +170,11 @@ std::string_view Csv::text(std::size_t column) const {
   return fields_[static_cast<std::size_t>(slots_[column].field)].text;
 }
 
-// The field with '.' for its declared decimal sign; empty if it holds the other sign.
+// The field with '.' for its declared decimal sign and without a leading '+', which from_chars does not know;
+// empty if it holds the other sign.
 std::string Csv::with_point(const Field& field) const {
-  std::string text{field.text};
+  const bool plus = field.text.starts_with('+') && !field.text.starts_with("+-");
+  std::string text{field.text.substr(plus ? 1 : 0)};
   if (options_.decimal == '.') return text;
   if (text.find('.') != text.npos || std::count(text.begin(), text.end(), ',') > 1) return {};
   std::replace(text.begin(), text.end(), ',', '.');

@@ -16,6 +16,7 @@ namespace {
 constexpr double coldest_c = 10.0;
 constexpr double warmest_c = 35.0;
 constexpr double series_k = 2.0;
+constexpr double zero_part = 0.005;  // of the largest reading; common practice
 
 Problem refused_at(const Runs& runs, const RunRow& row, const std::string& what) {
   return refused(fmt::format("{}:{}: {}", runs.name, row.line, what));
@@ -27,12 +28,13 @@ void check_set_points(const Runs& runs) {
     if (r.direction == Direction::up) up.insert(r.set_point_n);
   }
   if (up.size() < 5) {
-    throw refused(fmt::format("{}: {} set points going up; a table needs at least 5", runs.name, up.size()));
+    throw refused(fmt::format("{}: {} set points going up, a table needs at least 5; take more set points",
+                              runs.name, up.size()));
   }
 }
 
 void check_zero_size(const Runs& runs) {
-  const double limit = 0.005 * largest_reference(runs);
+  const double limit = zero_part * largest_reference(runs);
   for (const auto& r : runs.rows) {
     if (r.direction == Direction::zero && !(std::abs(r.reference_n) <= limit)) {
       throw refused_at(
@@ -40,6 +42,22 @@ void check_zero_size(const Runs& runs) {
           fmt::format("the reference cell reads {:.0f} N at no load, more than 0.5 % of the largest "
                       "force; zero it and take the run again",
                       r.reference_n));
+    }
+  }
+}
+
+// At no load a channel shows its own zero, never a residue of the last pull.
+void check_pressure_zero(const Runs& runs) {
+  for (std::size_t channel = 0; channel < 2; ++channel) {
+    double largest = 0.0;
+    for (const auto& r : runs.rows) largest = std::max(largest, r.pressure_mbar[channel]);
+    for (const auto& r : runs.rows) {
+      const double zero = r.pressure_mbar[channel];
+      if (r.direction != Direction::zero || std::abs(zero) <= zero_part * largest) continue;
+      throw refused_at(runs, r,
+                       fmt::format("channel {} reads {:.2f} bar at no load, more than 0.5 % of its largest "
+                                   "pressure; let the oil off, look at the sensor and take the run again",
+                                   channel == 0 ? 'A' : 'B', zero / 1e3));
     }
   }
 }
@@ -144,6 +162,7 @@ void check_runs(const Runs& runs, const std::optional<int>& class_wanted) {
   check_set_points(runs);
   check_series(runs);
   check_zero_size(runs);
+  check_pressure_zero(runs);
   if (runs.cell) check_cell(runs, *runs.cell);
   if (class_wanted) check_wanted(runs, *class_wanted);
 }

@@ -70,6 +70,13 @@ TEST(Csv, DeclaredSeparatorAndDecimalSign) {
   EXPECT_EQ(problem_of("pressure_bar\tnote\n30.5\ta\n", csv_options("tab", ".")), "accepted");
 }
 
+TEST(Csv, APlusSignIsASignAndOnlyOne) {
+  EXPECT_DOUBLE_EQ(read_one("pressure_bar", "+4.1"), 4100.0);
+  EXPECT_DOUBLE_EQ(read_one("pressure_bar", "+4,1", 0, csv_options(";", ",")), 4100.0);
+  EXPECT_NE(problem_of("pressure_bar\n+-4.1\n").find("is not a number"), std::string::npos);
+  EXPECT_NE(problem_of("pressure_bar\n++4.1\n").find("is not a number"), std::string::npos);
+}
+
 TEST(Csv, NothingIsGuessed) {
   EXPECT_NE(
       problem_of("pressure_bar;note\n30,5;a\n").find("x.csv:1:13: fields are separated by ';'; declare it"),

@@ -101,6 +101,41 @@ TEST_F(DoubtTest, AWrongReferenceCellUndoesThePassedChecksToo) {
   EXPECT_THAT(doubtful(), ElementsAre(1, 2));
 }
 
+// The cell was wrong for every table made with it, and for one that names no cell.
+TEST_F(DoubtTest, AWrongReferenceCellReachesEveryTableThatMayRestOnIt) {
+  const auto load = [&](std::uint32_t revision, const std::string& json) {
+    kept_->add(
+        {test_jack, revision, std::to_string(revision), json, 1777879800},
+        {test_jack, Act::loaded, 1777879800, "", "", revision, std::to_string(revision), "", 0, 0, ""});
+    pull(revision, revision);
+  };
+  load(1, R"({"reference_cell": {"serial": "RC7"}})");
+  load(2, R"({"reference_cell": {"serial": "RC8"}})");
+  load(3, R"({"imported": {}})");
+  load(4, R"({"reference_cell": {"serial": "RC7"}, "more": 1})");
+  withdraw(4, "dropped");
+  EXPECT_THAT(doubtful(), ElementsAre(4));
+  withdraw(4, "reference-cell");  // a second reason for the same table
+  EXPECT_THAT(doubtful(), ElementsAre(1, 3, 4));
+}
+
+// The readings were taken after pull 2 and entered after pull 3.
+TEST_F(DoubtTest, ACheckProvesNothingThatWasPulledAfterItsReadings) {
+  for (std::uint64_t n = 1; n <= 4; ++n) pull(n, 2);  // at 1777879800 + n
+  kept_->add(HistoryEntry{test_jack, Act::checked, 1777879900, "technician", "", 2, "", "", 3,
+                          static_cast<std::uint32_t>(Verdict::pass), R"({"first_taken_s": 1777879803})"});
+  withdraw(2, "failed-check");
+  EXPECT_THAT(doubtful(), ElementsAre(3, 4));
+}
+
+// Fitted again, written again or with another name it is the same calibration.
+TEST(Calibration, IsKnownByItsRunsAndNotByTheText) {
+  const std::string one = R"({"source": {"file": "a.csv", "sha256": "aa"}, "class_tenths": 10})";
+  EXPECT_TRUE(same_calibration(one, R"({"class_tenths":5,"source":{"sha256":"aa","file":"b.csv"}})"));
+  EXPECT_FALSE(same_calibration(one, R"({"source": {"file": "a.csv", "sha256": "ab"}, "class_tenths": 10})"));
+  EXPECT_FALSE(same_calibration(R"({"source": {"sha256": ""}})", R"({"source": {"sha256": ""}, "a": 1})"));
+}
+
 // One calibration under two revisions: loaded again after an undo, or signed by another key.
 TEST_F(DoubtTest, TheSameTableFileUnderAnotherRevisionIsTheSameTable) {
   const auto load = [&](std::uint32_t revision, const char* json) {

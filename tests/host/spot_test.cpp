@@ -12,6 +12,7 @@ using gauge::Direction;
 using testing::HasSubstr;
 
 constexpr std::uint32_t table_ppm = 9'000;
+constexpr std::int64_t now = 1'778'000'000;
 
 // Force 1000 N a bar on both channels, 20 to 200 bar.
 gauge::HeldTable table() {
@@ -46,7 +47,8 @@ gauge::Runs spots(double error, double zero_mbar = 0.0) {
   r.jack_serial = 1001;
   r.sensor_serial = {11, 12};
   r.origin = gauge::Origin::simulated;
-  r.last_taken_s = 1'778'000'000;
+  r.last_taken_s = now;
+  r.cell = gauge::ReferenceCell{"RC7", 5, 40'000, 250'000, now + 1, {}};  // due after the last reading
   r.rows.push_back(row(Direction::zero, 0, 0.0, zero_mbar));
   for (const int n : {40'000, 100'000, 180'000}) {
     r.rows.push_back(row(Direction::up, n, n, n * (n == 100'000 ? 1.0 + error : 1.0)));
@@ -56,7 +58,7 @@ gauge::Runs spots(double error, double zero_mbar = 0.0) {
 
 std::string problem_of(const gauge::Runs& runs, const gauge::HeldTable& t = table()) {
   try {
-    (void)judge(runs, t);
+    (void)judge(runs, t, now);
   } catch (const Problem& p) {
     EXPECT_EQ(p.exit(), Exit::refused);
     return p.what();
@@ -66,29 +68,29 @@ std::string problem_of(const gauge::Runs& runs, const gauge::HeldTable& t = tabl
 
 TEST(Spot, EachLimitHoldsOnBothSidesOfIt) {
   for (const double sign : {1.0, -1.0}) {
-    EXPECT_EQ(judge(spots(sign * 0.0089), table()).verdict, Verdict::pass);
-    EXPECT_EQ(judge(spots(sign * 0.0091), table()).verdict, Verdict::drift);
-    EXPECT_EQ(judge(spots(sign * 0.0199), table()).verdict, Verdict::drift);
-    EXPECT_EQ(judge(spots(sign * 0.0201), table()).verdict, Verdict::withdraw);
+    EXPECT_EQ(judge(spots(sign * 0.0089), table(), now).verdict, Verdict::pass);
+    EXPECT_EQ(judge(spots(sign * 0.0091), table(), now).verdict, Verdict::drift);
+    EXPECT_EQ(judge(spots(sign * 0.0199), table(), now).verdict, Verdict::drift);
+    EXPECT_EQ(judge(spots(sign * 0.0201), table(), now).verdict, Verdict::withdraw);
   }
 }
 
 TEST(Spot, ZeroIsHeldToHalfAPercentOfTheLargestPressure) {
-  EXPECT_EQ(judge(spots(0.0, 999.0), table()).verdict, Verdict::pass);
-  EXPECT_EQ(judge(spots(0.0, 1001.0), table()).verdict, Verdict::withdraw);
-  EXPECT_EQ(judge(spots(0.0, -1001.0), table()).verdict, Verdict::withdraw);
+  EXPECT_EQ(judge(spots(0.0, 999.0), table(), now).verdict, Verdict::pass);
+  EXPECT_EQ(judge(spots(0.0, 1001.0), table(), now).verdict, Verdict::withdraw);
+  EXPECT_EQ(judge(spots(0.0, -1001.0), table(), now).verdict, Verdict::withdraw);
 }
 
 // A table worse than the rule of practice is not judged more mildly than the rule.
 TEST(Spot, ThePassLimitIsNeverWiderThanTheRuleOfPractice) {
   auto t = table();
   t.uncertainty_ppm = 30'000;
-  EXPECT_EQ(judge(spots(0.0201), t).verdict, Verdict::withdraw);
-  EXPECT_EQ(judge(spots(0.0199), t).verdict, Verdict::pass);
+  EXPECT_EQ(judge(spots(0.0201), t, now).verdict, Verdict::withdraw);
+  EXPECT_EQ(judge(spots(0.0199), t, now).verdict, Verdict::pass);
 }
 
 TEST(Spot, TheErrorIsThatOfTheTableAgainstTheCell) {
-  const auto j = judge(spots(0.01), table());
+  const auto j = judge(spots(0.01), table(), now);
   ASSERT_EQ(j.spots.size(), 3U);
   EXPECT_NEAR(j.spots[1].shown_n[1], 101'000.0, 1e-6);
   EXPECT_NEAR(j.spots[1].error[1], 0.01, 1e-12);
@@ -119,13 +121,31 @@ TEST(Spot, WhatProvesNothingIsRefused) {
   auto t = table();
   t.uncertainty_ppm = 0;
   EXPECT_THAT(problem_of(spots(0.0), t), HasSubstr("states no uncertainty"));
-  r = spots(0.0);
-  r.cell.emplace();
-  r.cell->serial = "RC7";
+}
+
+TEST(Spot, ARunProvesNoMoreThanItsReferenceCell) {
+  auto r = spots(0.0);
+  EXPECT_EQ(problem_of(r), "no problem");
   r.cell->due_s = r.last_taken_s - 1;
   EXPECT_THAT(problem_of(r), HasSubstr("reference cell RC7 was due"));
-  r.cell->due_s = r.last_taken_s + 1;
+  r = spots(0.0);
+  r.cell->from_n = 40'001;
+  EXPECT_THAT(problem_of(r), HasSubstr("spot.csv:40: 40.0 kN lies outside the range"));
+  r = spots(0.0);
+  r.cell->to_n = 179'999;
+  EXPECT_THAT(problem_of(r), HasSubstr("spot.csv:180: 180.0 kN lies outside the range"));
+  r = spots(0.0);
+  r.cell.reset();
+  EXPECT_THAT(problem_of(r), HasSubstr("declares no reference cell"));
+}
+
+TEST(Spot, AReadingOfTheFutureIsRefused) {
+  auto r = spots(0.0);
+  r.cell->due_s = now + 1000;
+  r.last_taken_s = now + 600;  // clocks differ
   EXPECT_EQ(problem_of(r), "no problem");
+  r.last_taken_s = now + 601;
+  EXPECT_THAT(problem_of(r), HasSubstr("lies in the future"));
 }
 
 }  // namespace
