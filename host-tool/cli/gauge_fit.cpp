@@ -22,9 +22,12 @@ void print_plain(const gauge::PlainData& data, const gauge::Fit& fit) {
     fmt::print("B{:<2} {: .16e}   standard deviation {:.16e}\n", k, fit.coefficient[k],
                fit.standard_error[k]);
   }
-  fmt::print(
-      "residual standard deviation {:.16e}\nresidual sum of squares     {:.16e}\nR-squared {:.16f}{}\n",
-      fit.residual_sd, fit.residual_ss, fit.r_squared, fit.through_origin ? " (uncentred)" : "");
+  fmt::print("residual standard deviation {:.16e}\nresidual sum of squares     {:.16e}\n", fit.residual_sd,
+             fit.residual_ss);
+  fmt::print("R-squared {}\n",
+             std::isnan(fit.r_squared)
+                 ? std::string{"not defined: y has no spread"}
+                 : fmt::format("{:.16f}{}", fit.r_squared, fit.through_origin ? " (uncentred)" : ""));
   print_lack_of_fit(fit.lack_of_fit, "");
   for (std::size_t i = 0; i < fit.reading.size(); ++i) {
     const auto& r = fit.reading[i];

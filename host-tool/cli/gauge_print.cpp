@@ -119,7 +119,7 @@ void print_cell(const gauge::ReferenceCell& c) {
 
 void print_lack_of_fit(const gauge::LackOfFit& l, const char* indent) {
   if (!l.available) {
-    fmt::print("{}lack of fit: not judged, no repeated set points\n", indent);
+    fmt::print("{}lack of fit: not judged, no set points repeated, or nothing to judge in them\n", indent);
     return;
   }
   fmt::print("{}lack of fit: F = {:.4f} against {:.2f} at 5 % ({} and {} dof), pure error {:.4g}: {}\n",

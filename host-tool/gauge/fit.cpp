@@ -12,83 +12,136 @@
 namespace strandproof::host::gauge {
 namespace {
 
-// 64 mantissa bits on x86: a scaled polynomial of degree 10 over a short range loses 13 digits of condition.
+// 64 mantissa bits on x86: a polynomial of degree 10 over a short range loses 13 digits of condition.
 using Real = long double;
 using Matrix = Eigen::Matrix<Real, Eigen::Dynamic, Eigen::Dynamic>;
 using Vector = Eigen::Matrix<Real, Eigen::Dynamic, 1>;
 
-struct Powers {
-  int first;  // 1 through the origin
-  int last;
-  [[nodiscard]] Eigen::Index count() const { return last - first + 1; }
+// Squares and products of what lies within them stay finite in a double.
+constexpr double smallest_input = 1e-100;
+constexpr double largest_input = 1e100;
+
+// A polynomial in t = (x - centre) / half, t within [-1, 1]; through the origin x times one of a degree less.
+struct Basis {
+  int degree;
+  bool through_origin;
+  Real centre;
+  Real half;  // a power of two: the division is exact
+  [[nodiscard]] Eigen::Index count() const { return degree + (through_origin ? 0 : 1); }
 };
 
-Powers check(std::span<const Observation> readings, int degree, bool through_origin) {
+void check_reading(const Observation& r) {
+  if (!std::isfinite(r.x) || !std::isfinite(r.y))
+    throw refused("a reading is not a finite number; remove it");
+  for (const double v : {std::abs(r.x), std::abs(r.y)}) {
+    if (v > largest_input || (v > 0.0 && v < smallest_input))
+      throw refused("a reading lies outside 1e-100 to 1e100; write it in another unit");
+  }
+}
+
+void check(std::span<const Observation> readings, int degree, bool through_origin) {
   if (degree < 1 || degree > degree_max) throw refused("the degree of a fit is 1 to 10; change --degree");
   std::set<double> distinct;
   for (const auto& r : readings) {
-    if (!std::isfinite(r.x) || !std::isfinite(r.y)) throw refused("a reading is not a finite number");
+    check_reading(r);
     if (!through_origin || r.x != 0.0) distinct.insert(r.x);
   }
-  const Powers powers{through_origin ? 1 : 0, degree};
-  const auto coefficients = static_cast<std::size_t>(powers.count());
+  const auto coefficients = static_cast<std::size_t>(degree + (through_origin ? 0 : 1));
   if (distinct.size() < coefficients || readings.size() <= coefficients) {
     throw refused("too few readings for a curve of degree " + std::to_string(degree) + ": " +
                   std::to_string(readings.size()) + " readings at " + std::to_string(distinct.size()) +
                   " different inputs; take more set points");
   }
-  return powers;
 }
 
-Real largest_x(std::span<const Observation> readings) {
+double largest_y(std::span<const Observation> readings) {
   double largest = 0.0;
-  for (const auto& r : readings) largest = std::max(largest, std::abs(r.x));
-  return static_cast<Real>(largest);
+  for (const auto& r : readings) largest = std::max(largest, std::abs(r.y));
+  return largest;
 }
 
-Matrix design(std::span<const Observation> readings, const Powers& powers, Real scale) {
-  Matrix m(static_cast<Eigen::Index>(readings.size()), powers.count());
+// Centred, so that inputs far from zero (1e6 to 1e6 + 29) keep their digits.
+Basis basis_of(std::span<const Observation> readings, int degree, bool through_origin) {
+  const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
+                                               [](const auto& a, const auto& b) { return a.x < b.x; });
+  const double centre = low->x + 0.5 * (high->x - low->x);
+  const double reach = std::max(high->x - centre, centre - low->x);
+  int exponent = 0;
+  (void)std::frexp(reach, &exponent);
+  return {degree, through_origin, static_cast<Real>(centre), reach > 0.0 ? std::ldexp(1.0L, exponent) : 1.0L};
+}
+
+Matrix design(std::span<const Observation> readings, const Basis& basis) {
+  Matrix m(static_cast<Eigen::Index>(readings.size()), basis.count());
   for (Eigen::Index row = 0; row < m.rows(); ++row) {
-    const Real x = static_cast<Real>(readings[static_cast<std::size_t>(row)].x) / scale;
-    Real power = powers.first == 0 ? 1.0L : x;
+    const Real x = static_cast<Real>(readings[static_cast<std::size_t>(row)].x);
+    Real power = basis.through_origin ? x : 1.0L;
     for (Eigen::Index column = 0; column < m.cols(); ++column) {
       m(row, column) = power;
-      power *= x;
+      power *= (x - basis.centre) / basis.half;
     }
   }
   return m;
 }
 
-struct GroupSums {
-  Real residual = 0.0L;
-  Real squared = 0.0L;
+// Column j: the coefficients of x^0 ... x^degree in the j-th function of the basis.
+Matrix powers_of_x(const Basis& basis) {
+  Matrix t = Matrix::Zero(basis.degree + 1, basis.count());
+  const Eigen::Index first = basis.through_origin ? 1 : 0;
+  t(first, 0) = 1.0L;
+  for (Eigen::Index j = 1; j < t.cols(); ++j) {
+    for (Eigen::Index k = first; k < t.rows(); ++k) {
+      const Real lower = k > first ? t(k - 1, j - 1) : 0.0L;
+      t(k, j) = (lower - basis.centre * t(k, j - 1)) / basis.half;
+    }
+  }
+  return t;
+}
+
+struct Group {
+  Real sum = 0.0L;
   int count = 0;
 };
 
-LackOfFit judge(std::span<const Observation> readings, const Vector& residual, int coefficients) {
-  std::map<int, GroupSums> groups;
+struct Spread {
+  Real between = 0.0L;  // of the group means about the curve
+  Real within = 0.0L;   // of the readings about their group's mean
+};
+
+Spread spread_of(std::span<const Observation> readings, const Vector& residual,
+                 std::map<int, Group>& groups) {
+  const auto at = [&](std::size_t i) { return residual(static_cast<Eigen::Index>(i)); };
   for (std::size_t i = 0; i < readings.size(); ++i) {
     auto& g = groups[readings[i].group];
-    const Real r = residual(static_cast<Eigen::Index>(i));
-    g.residual += r;
-    g.squared += r * r;
+    g.sum += at(i);
     ++g.count;
   }
-  Real between = 0.0L;
-  Real within = 0.0L;
-  for (const auto& [number, g] : groups) {
-    const Real mean_part = g.residual * g.residual / g.count;
-    between += mean_part;
-    within += std::max(0.0L, g.squared - mean_part);
+  Spread s;
+  for (const auto& [number, g] : groups) s.between += g.sum * g.sum / g.count;
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    const auto& g = groups[readings[i].group];
+    const Real off = at(i) - g.sum / g.count;
+    s.within += off * off;
   }
+  return s;
+}
+
+LackOfFit judge(std::span<const Observation> readings, const Vector& residual, int coefficients) {
+  std::map<int, Group> groups;
+  const Spread s = spread_of(readings, residual, groups);
   LackOfFit l{};
   l.groups_dof = static_cast<int>(groups.size()) - coefficients;
   l.pure_dof = static_cast<int>(readings.size() - groups.size());
-  l.available = l.groups_dof > 0 && l.pure_dof > 0 && within > 0.0L;
+  // Below the rounding of y there is no scatter, only arithmetic.
+  const Real rounding =
+      4.0L * std::numeric_limits<double>::epsilon() * static_cast<Real>(largest_y(readings));
+  const Real nothing = rounding * rounding * static_cast<Real>(readings.size());
+  l.available = l.groups_dof > 0 && l.pure_dof > 0 && (s.within > nothing || s.between > nothing);
   if (!l.available) return l;
-  const Real pure_variance = within / l.pure_dof;
+  const Real pure_variance = s.within > nothing ? s.within / l.pure_dof : 0.0L;
   l.pure_sd = static_cast<double>(std::sqrt(pure_variance));
-  l.f = static_cast<double>(between / l.groups_dof / pure_variance);
+  l.f = pure_variance > 0.0L ? static_cast<double>(s.between / l.groups_dof / pure_variance)
+                             : std::numeric_limits<double>::infinity();
   l.f_limit = f_quantile_95(l.groups_dof, l.pure_dof);
   l.rejected = !(l.f <= l.f_limit);
   return l;
@@ -106,30 +159,37 @@ Matrix inverse_triangle(const Eigen::HouseholderQR<Matrix>& qr, Eigen::Index n, 
   return r.template triangularView<Eigen::Upper>().solve(Matrix::Identity(n, n));
 }
 
-// Coefficients, their errors and covariance in the units of x. unscale: of power k is scale^-k.
-void fill_coefficients(Fit& fit, const Powers& powers, const Vector& scaled, const Matrix& r_inverse,
-                       Real scale) {
-  const auto size = static_cast<std::size_t>(powers.last) + 1;
-  const Matrix unit = r_inverse * r_inverse.transpose();
-  const Real variance = static_cast<Real>(fit.residual_ss) / fit.residual_dof;
-  fit.coefficient.assign(size, 0.0);
-  fit.standard_error.assign(size, 0.0);
-  fit.covariance.assign(size * size, 0.0);
-  const auto unscale = [&](Eigen::Index i) { return std::pow(scale, -static_cast<Real>(i + powers.first)); };
-  for (Eigen::Index i = 0; i < powers.count(); ++i) {
-    const auto row = static_cast<std::size_t>(i + powers.first);
-    fit.coefficient[row] = static_cast<double>(scaled(i) * unscale(i));
-    fit.standard_error[row] = static_cast<double>(std::sqrt(variance * unit(i, i)) * unscale(i));
-    for (Eigen::Index j = 0; j < powers.count(); ++j) {
-      const auto column = static_cast<std::size_t>(j + powers.first);
-      fit.covariance[row * size + column] =
-          static_cast<double>(variance * unit(i, j) * unscale(i) * unscale(j));
-    }
-  }
+// As a double; what has no place in one is a matter of units.
+double narrowed(Real value) {
+  const auto v = static_cast<double>(value);
+  if (std::isfinite(v) && (value == 0.0L || std::isnormal(v))) return v;
+  throw refused(
+      "a coefficient or its uncertainty is too large or too small for a number of this computer; write x in "
+      "another unit or use a lower --degree");
 }
 
-void fill_sums(Fit& fit, std::span<const Observation> readings, const Vector& residual) {
-  const Real ss = residual.squaredNorm();
+std::vector<double> row_by_row(const Matrix& m) {
+  std::vector<double> out;
+  for (Eigen::Index row = 0; row < m.rows(); ++row) {
+    for (Eigen::Index column = 0; column < m.cols(); ++column) out.push_back(narrowed(m(row, column)));
+  }
+  return out;
+}
+
+// Coefficients, their errors and covariance: of the basis, and of the powers of x.
+void fill_coefficients(Fit& fit, const Basis& basis, const Vector& own, const Matrix& r_inverse, Real ss) {
+  const Matrix to_powers = powers_of_x(basis);
+  const Matrix root = std::sqrt(ss / fit.residual_dof) * r_inverse;  // times its transpose: the covariance
+  const Matrix root_of_powers = to_powers * root;
+  fit.own = {static_cast<double>(basis.centre), static_cast<double>(basis.half), row_by_row(own),
+             row_by_row(root * root.transpose())};
+  fit.coefficient = row_by_row(to_powers * own);
+  fit.covariance = row_by_row(root_of_powers * root_of_powers.transpose());
+  for (Eigen::Index i = 0; i <= basis.degree; ++i)
+    fit.standard_error.push_back(narrowed(root_of_powers.row(i).norm()));
+}
+
+void fill_sums(Fit& fit, std::span<const Observation> readings, const Vector& residual, Real ss) {
   fit.residual_ss = static_cast<double>(ss);
   fit.residual_sd = static_cast<double>(std::sqrt(ss / fit.residual_dof));
   fit.largest_residual = static_cast<double>(residual.cwiseAbs().maxCoeff());
@@ -139,7 +199,10 @@ void fill_sums(Fit& fit, std::span<const Observation> readings, const Vector& re
   }
   Real total = 0.0L;
   for (const auto& r : readings) total += (static_cast<Real>(r.y) - mean) * (static_cast<Real>(r.y) - mean);
-  fit.r_squared = total > 0.0L ? static_cast<double>(1.0L - ss / total) : 0.0;
+  const auto differs = [&](const Observation& r) { return r.y != readings.front().y; };
+  const bool spread =
+      fit.through_origin ? total > 0.0L : std::any_of(readings.begin(), readings.end(), differs);
+  fit.r_squared = spread ? static_cast<double>(1.0L - ss / total) : std::numeric_limits<double>::quiet_NaN();
 }
 
 void fill_figures(Fit& fit, std::span<const Observation> readings, const Matrix& m, const Matrix& r_inverse,
@@ -147,10 +210,8 @@ void fill_figures(Fit& fit, std::span<const Observation> readings, const Matrix&
   const Matrix q = m * r_inverse;
   const double coefficients = static_cast<double>(m.cols());
   const double n = static_cast<double>(readings.size());
-  double largest_y = 0.0;
-  for (const auto& r : readings) largest_y = std::max(largest_y, std::abs(r.y));
   // Exact data leave only the rounding of y in the residuals: nothing there is an outlier.
-  const bool exact = fit.residual_sd <= 8.0 * std::numeric_limits<double>::epsilon() * largest_y;
+  const bool exact = fit.residual_sd <= 8.0 * std::numeric_limits<double>::epsilon() * largest_y(readings);
   const int dof = fit.residual_dof - 1;
   const double limit = dof > 0 ? t_quantile(1.0 - 0.025 / n, dof) : std::numeric_limits<double>::infinity();
   for (Eigen::Index i = 0; i < m.rows(); ++i) {
@@ -171,26 +232,27 @@ void fill_figures(Fit& fit, std::span<const Observation> readings, const Matrix&
 }  // namespace
 
 Fit fit_polynomial(std::span<const Observation> readings, int degree, bool through_origin) {
-  const Powers powers = check(readings, degree, through_origin);
-  const Real scale = largest_x(readings);
-  const Matrix m = design(readings, powers, scale);
+  check(readings, degree, through_origin);
+  const Basis basis = basis_of(readings, degree, through_origin);
+  const Matrix m = design(readings, basis);
   Vector y(m.rows());
   for (Eigen::Index i = 0; i < m.rows(); ++i)
     y(i) = static_cast<Real>(readings[static_cast<std::size_t>(i)].y);
 
   const Eigen::HouseholderQR<Matrix> qr(m);
   const Matrix r_inverse = inverse_triangle(qr, m.cols(), degree);
-  const Vector scaled = qr.solve(y);
-  const Vector residual = y - m * scaled;
+  const Vector own = qr.solve(y);
+  const Vector residual = y - m * own;
+  const Real ss = residual.squaredNorm();
 
   Fit fit{};
   fit.degree = degree;
   fit.through_origin = through_origin;
   fit.residual_dof = static_cast<int>(m.rows() - m.cols());
-  fill_sums(fit, readings, residual);
-  fill_coefficients(fit, powers, scaled, r_inverse, scale);
+  fill_sums(fit, readings, residual, ss);
+  fill_coefficients(fit, basis, own, r_inverse, ss);
   fill_figures(fit, readings, m, r_inverse, residual);
-  fit.lack_of_fit = judge(readings, residual, static_cast<int>(powers.count()));
+  fit.lack_of_fit = judge(readings, residual, static_cast<int>(basis.count()));
   return fit;
 }
 

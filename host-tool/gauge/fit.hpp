@@ -2,8 +2,8 @@
 // covariance, residual standard deviation, lack of fit against pure error, leverage and outliers of each
 // reading, and the inverse. No files, no text, no clock.
 //
-// Method: Householder QR in `long double` on inputs scaled to [-1, 1]. The normal equations are never formed:
-// with raw loads their sums reach 1e27. Tested on NIST StRD data, up to degree 10.
+// Method: Householder QR in `long double` on inputs centred and scaled to [-1, 1]. The normal equations are
+// never formed: with raw loads their sums reach 1e27. Tested on NIST StRD data, up to degree 10.
 #pragma once
 
 #include <cstddef>
@@ -26,8 +26,8 @@ struct Observation {
 // Where the x of a group differ a little (a pressure is read, not set) the scatter is that of the residuals,
 // which is the classical pure error when the x are equal.
 struct LackOfFit {
-  bool available;  // false: no repeats, or no more groups than coefficients
-  double f;        // ratio of the two mean squares
+  bool available;  // false: no repeats, no more groups than coefficients, or neither of both spreads
+  double f;        // ratio of the two mean squares; infinite if the repeats do not scatter at all
   double f_limit;  // its 95 % quantile
   int groups_dof;  // groups less coefficients
   int pure_dof;    // readings less groups
@@ -50,6 +50,14 @@ struct Inverse {
   double standard_uncertainty;
 };
 
+// The curve as it was solved for: a polynomial in t = (x - centre) / half; through the origin, x times one.
+// Values are taken from it: powers of x far from zero cancel.
+struct OwnCurve {
+  double centre, half;
+  std::vector<double> coefficient;  // of t^0, t^1, ...
+  std::vector<double> covariance;   // of these, row by row
+};
+
 struct Fit {
   int degree;
   bool through_origin;
@@ -57,10 +65,12 @@ struct Fit {
       coefficient;  // of x^0 ... x^degree, in the units of x and y; [0] is 0 through the origin
   std::vector<double> standard_error;  // of each; 0 for a coefficient that was not fitted
   std::vector<double> covariance;      // (degree + 1)^2, row by row; zeros where nothing was fitted
-  double residual_sd;                  // sqrt(sum of squared residuals / residual_dof)
+  OwnCurve own;
+  double residual_sd;  // sqrt(sum of squared residuals / residual_dof)
   int residual_dof;
   double residual_ss;       // sum of squared residuals
-  double r_squared;         // about the mean; through the origin: about zero (uncentred), as NIST StRD does
+  double r_squared;         // about the mean; through the origin: about zero (uncentred), as NIST StRD does;
+                            // NaN where y has no spread
   double largest_residual;  // absolute, in units of y
   LackOfFit lack_of_fit;
   std::vector<ReadingFigure> reading;  // in the order of the readings
@@ -68,7 +78,7 @@ struct Fit {
   // Value of the polynomial and of its slope at x.
   [[nodiscard]] double at(double x) const;
   [[nodiscard]] double slope(double x) const;
-  // Standard uncertainty of the curve at x: sqrt(v' C v), v = (1, x, x^2, ...) (JCGM 100:2008, H.3.4).
+  // Standard uncertainty of the curve at x: sqrt(v' C v), v = (1, t, t^2, ...) (JCGM 100:2008, H.3.4).
   [[nodiscard]] double standard_error_at(double x) const;
   [[nodiscard]] double covariance_of(std::size_t row, std::size_t column) const;
   // -1 to 1; 0 if one of the two was not fitted or has no uncertainty.
@@ -79,7 +89,8 @@ struct Fit {
 };
 
 // degree: 1 to 10. Throws Problem (refused) with fewer readings than coefficients and one, fewer distinct x
-// than coefficients, a reading that is not finite, or inputs too close together for this degree.
+// than coefficients, a reading that is not finite or outside 1e-100 to 1e100, inputs too close together for
+// this degree, or coefficients that are no doubles.
 Fit fit_polynomial(std::span<const Observation> readings, int degree, bool through_origin = false);
 
 // Quantiles of the F and of Student's t distribution (Boost.Math). degrees_of_freedom may be infinite for t.

@@ -6,17 +6,22 @@
 namespace strandproof::host::gauge {
 
 double Fit::at(double x) const {
+  const double t = (x - own.centre) / own.half;
   double value = 0.0;
-  for (auto c = coefficient.rbegin(); c != coefficient.rend(); ++c) value = value * x + *c;
-  return value;
+  for (auto c = own.coefficient.rbegin(); c != own.coefficient.rend(); ++c) value = value * t + *c;
+  return through_origin ? x * value : value;
 }
 
+// Through the origin F = x q(t), so F' = q + x q' / half.
 double Fit::slope(double x) const {
+  const double t = (x - own.centre) / own.half;
   double value = 0.0;
-  for (std::size_t power = coefficient.size() - 1; power > 0; --power) {
-    value = value * x + static_cast<double>(power) * coefficient[power];
+  double rise = 0.0;
+  for (auto c = own.coefficient.rbegin(); c != own.coefficient.rend(); ++c) {
+    rise = rise * t + value;
+    value = value * t + *c;
   }
-  return value;
+  return through_origin ? value + x * rise / own.half : rise / own.half;
 }
 
 double Fit::covariance_of(std::size_t row, std::size_t column) const {
@@ -29,12 +34,15 @@ double Fit::correlation(std::size_t row, std::size_t column) const {
 }
 
 double Fit::standard_error_at(double x) const {
+  const double t = (x - own.centre) / own.half;
+  const std::size_t size = own.coefficient.size();
+  const double first = through_origin ? x : 1.0;
   double variance = 0.0;
-  double left = 1.0;
-  for (std::size_t row = 0; row < coefficient.size(); ++row, left *= x) {
-    double right = 1.0;
-    for (std::size_t column = 0; column < coefficient.size(); ++column, right *= x) {
-      variance += left * right * covariance_of(row, column);
+  double left = first;
+  for (std::size_t row = 0; row < size; ++row, left *= t) {
+    double right = first;
+    for (std::size_t column = 0; column < size; ++column, right *= t) {
+      variance += left * right * own.covariance[row * size + column];
     }
   }
   return variance > 0.0 ? std::sqrt(variance) : 0.0;

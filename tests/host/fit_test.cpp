@@ -5,6 +5,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <limits>
 #include <vector>
@@ -137,10 +138,113 @@ TEST(Fit, TooFewReadingsAreRefused) {
 
 TEST(Fit, InputsThatCarryNoSuchDegreeAreRefused) {
   std::vector<Observation> close;
-  for (int i = 0; i < 20; ++i) close.push_back({1e9 + 1e-6 * i, 1.0 * i, i});
+  for (int i = 0; i < 20; ++i) close.push_back({i < 10 ? 1e-25 * i : 1.0, 1.0 * i, i});
   EXPECT_THROW(fit_polynomial(close, 5), Problem);
   EXPECT_THROW(fit_polynomial(pontius(), 11), Problem);
   EXPECT_THROW(fit_polynomial(pontius(), 0), Problem);
+}
+
+TEST(Fit, WhatNoNumberCanHoldIsRefused) {
+  const auto scaled = [](double x_unit, double y_unit) {
+    std::vector<Observation> data;
+    for (int i = 1; i <= 8; ++i) data.push_back({x_unit * i, y_unit * (i * i + i % 2), i});
+    return data;
+  };
+  EXPECT_NO_THROW(fit_polynomial(scaled(1e40, 1e40), 2));
+  EXPECT_THROW(fit_polynomial(scaled(1e80, 1.0), 5), Problem);  // a fifth power of it
+  EXPECT_THROW(fit_polynomial(scaled(1e150, 1.0), 1), Problem);
+  EXPECT_THROW(fit_polynomial(scaled(1.0, 1e-150), 1), Problem);
+}
+
+// The same line in other units: coefficients scale with them to the last digits.
+TEST(Fit, UnitsDoNotMatter) {
+  const auto data = pontius();
+  const Fit one = fit_polynomial(data, 2);
+  for (const double unit : {1e-30, 1e30}) {
+    auto scaled = data;
+    for (auto& r : scaled) r.x *= unit;
+    const Fit other = fit_polynomial(scaled, 2);
+    for (std::size_t k = 0; k < 3; ++k) {
+      expect_relative(other.coefficient[k] * std::pow(unit, k), one.coefficient[k], 1e-11);
+      expect_relative(other.standard_error[k] * std::pow(unit, k), one.standard_error[k], 1e-11);
+    }
+    expect_relative(other.residual_sd, one.residual_sd, 1e-12);
+  }
+}
+
+// y = (x - 1e6 - 14)^3 + 7 (x - 1e6), exact in doubles, over x = 1e6 ... 1e6 + 29: the powers of x in closed
+// form, where a fit about zero has lost all digits.
+TEST(Fit, InputsFarFromZeroKeepTheirDigits) {
+  std::vector<Observation> data;
+  for (int i = 0; i < 30; ++i) {
+    const double t = i - 14.0;
+    data.push_back({1e6 + i, t * t * t + 7.0 * i, i});
+  }
+  const Fit fit = fit_polynomial(data, 3);
+  const long double c = 1000014.0L;
+  expect_relative(fit.coefficient[0], static_cast<double>(-c * c * c - 7e6L), 1e-12);
+  expect_relative(fit.coefficient[1], static_cast<double>(3.0L * c * c + 7.0L), 1e-12);
+  expect_relative(fit.coefficient[2], static_cast<double>(-3.0L * c), 1e-12);
+  expect_relative(fit.coefficient[3], 1.0, 1e-12);
+  EXPECT_LT(fit.residual_sd, 1e-12);
+  for (const auto& r : data) EXPECT_NEAR(fit.at(r.x), r.y, 1e-11);
+  EXPECT_NEAR(fit.slope(1e6 + 20), 3.0 * 36.0 + 7.0, 1e-11);
+}
+
+// Moved inputs are the same curve: what is seen of it stays.
+TEST(Fit, AShiftOfTheInputsChangesNothingThatIsSeen) {
+  constexpr double by = 1e9;
+  auto moved = pontius();
+  for (auto& r : moved) r.x += by;
+  const Fit one = fit_polynomial(pontius(), 2);
+  const Fit other = fit_polynomial(moved, 2);
+  expect_relative(other.residual_sd, one.residual_sd, 1e-9);
+  EXPECT_NEAR(other.standard_error_at(1.5e6 + by), one.standard_error_at(1.5e6), 1e-15);
+  EXPECT_NEAR(other.at(1.5e6 + by), one.at(1.5e6), 1e-12);
+  EXPECT_NEAR(other.slope(1.5e6 + by), one.slope(1.5e6), 1e-18);
+}
+
+// Value, slope and standard error are those of the powers of x, with which the file states the curve.
+TEST(Fit, TheCurveIsThatOfItsPowers) {
+  for (const bool through_origin : {false, true}) {
+    const Fit fit = fit_polynomial(pontius(), 2, through_origin);
+    const double x = 1.234e6;
+    const std::array v{1.0, x, x * x};
+    double value = 0.0;
+    double variance = 0.0;
+    for (std::size_t i = 0; i < 3; ++i) {
+      value += v[i] * fit.coefficient[i];
+      for (std::size_t j = 0; j < 3; ++j) variance += v[i] * v[j] * fit.covariance_of(i, j);
+    }
+    expect_relative(fit.at(x), value, 1e-13);
+    expect_relative(fit.slope(x), fit.coefficient[1] + 2.0 * x * fit.coefficient[2], 1e-12);
+    expect_relative(fit.standard_error_at(x), std::sqrt(variance), 1e-9);
+  }
+}
+
+TEST(Fit, AColumnWithoutSpreadHasNoRSquared) {
+  std::vector<Observation> level;
+  for (int i = 0; i < 6; ++i) level.push_back({1.0 * i, 0.1, i});
+  const Fit fit = fit_polynomial(level, 1);
+  EXPECT_TRUE(std::isnan(fit.r_squared));
+  EXPECT_NEAR(fit.coefficient[0], 0.1, 1e-16);
+  EXPECT_NEAR(fit.coefficient[1], 0.0, 1e-17);
+}
+
+// Repeats that are equal to the last digit: no pure error, so that any bend is a lack of fit, and none is
+// not.
+TEST(Fit, RepeatsWithoutScatter) {
+  std::vector<Observation> bent;
+  std::vector<Observation> straight;
+  for (int i = 0; i < 12; ++i) {
+    const double x = i / 2;
+    bent.push_back({x, 0.1 * x * x, i / 2});
+    straight.push_back({x, 0.1 * x, i / 2});
+  }
+  const auto rejected = fit_polynomial(bent, 1).lack_of_fit;
+  EXPECT_TRUE(rejected.available && rejected.rejected && std::isinf(rejected.f));
+  EXPECT_FALSE(fit_polynomial(bent, 2).lack_of_fit.rejected);
+  EXPECT_FALSE(fit_polynomial(straight, 1).lack_of_fit.available);
 }
 
 // As printed in statistical tables: t of 2 degrees at 97.5 % 4.303, of 10 2.228; normal 1.960; and 2
