@@ -1,6 +1,7 @@
 // `strandproof`: the command line. CLI11 is seen here and in main_records.cpp; what each command does is in
 // cli/.
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <csignal>
 #include <functional>
 #include <iostream>
@@ -95,6 +96,10 @@ void add_gauge_fit(CLI::App& gauge, Program& p) {
       ->capture_default_str();
   fit->add_option("--class-wanted", o.class_wanted, "refuse a cell or a result worse than this class")
       ->check(CLI::Range(0.5, 3.0));
+  fit->add_option("--split-percent", o.split_percent,
+                  "refuse branches further apart than this part of the reading and 2 kN")
+      ->check(CLI::Range(0.0, 100.0))
+      ->capture_default_str();
   fit->add_option("--class-limits", o.class_limits, "JSON file of the limits, checked by a person");
   fit->add_flag("--plain", o.plain, "RUNS is any data in two columns x,y: print the fit, degree 1 to 10");
   add_csv(*fit, o);
@@ -318,6 +323,13 @@ void add_decode(CLI::App& app, Program& p) {
   decode->callback([&p] { p.chosen = [&p] { return cli::decode(p.common, p.capture); }; });
 }
 
+// The command-line library breaks some of its messages.
+std::string one_line(std::string text) {
+  while (!text.empty() && text.back() == '\n') text.pop_back();
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  return text;
+}
+
 int run(int argc, char** argv) {
   Program p;
   CLI::App app{
@@ -334,8 +346,9 @@ int run(int argc, char** argv) {
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
-    const int code = app.exit(e);
-    return code == 0 ? 0 : static_cast<int>(Exit::fault);
+    if (e.get_exit_code() == 0) return app.exit(e);  // help
+    throw strandproof::host::bad_input(
+        one_line(e.what()) + "; strandproof --help, or --help after a command, lists what it takes");
   }
   return static_cast<int>(p.chosen());
 }

@@ -52,9 +52,9 @@ class Section {
     const Reading r = read_quantity(*text, kind);
     if (!r.good) throw problem(node, key, r.problem);
     if (!(r.si >= low && r.si <= high)) {
-      throw problem(
-          node, key,
-          fmt::format("'{}' is outside {:g} to {:g} (in SI units); correct it", shown(*text), low, high));
+      throw problem(node, key,
+                    fmt::format("'{}' is outside {:.4g} to {:.4g} {}; correct it", shown(*text),
+                                low / r.unit_si, high / r.unit_si, r.unit));
     }
     return r.si;
   }

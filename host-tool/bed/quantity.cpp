@@ -71,7 +71,7 @@ Reading read_quantity(std::string_view text, Kind kind) {
   }
   if (!unit.empty() && unit.front() == ' ') unit.remove_prefix(1);
   for (const auto& u : units) {
-    if (u.kind == kind && u.name == unit) return {true, value * u.si, {}};
+    if (u.kind == kind && u.name == unit) return {true, value * u.si, {}, std::string{u.name}, u.si};
   }
   const std::string what = unit.empty() ? "has no unit" : fmt::format("has the unit '{}'", shown(unit));
   return {false, 0.0, fmt::format("'{}' {}; use one of {}", shown(text), what, fitting(kind))};

@@ -11,8 +11,10 @@ enum class Kind { force, length, area, modulus, stiffness, temperature_differenc
 
 struct Reading {
   bool good;
-  double si;            // N, m, m2, Pa, N/m, K, or a plain fraction for ratio
-  std::string problem;  // what is wrong and which units fit; empty when good
+  double si;              // N, m, m2, Pa, N/m, K, or a plain fraction for ratio
+  std::string problem;    // what is wrong and which units fit; empty when good
+  std::string unit = {};  // as it was written
+  double unit_si = 1.0;   // what one of it is in SI
 };
 
 // '.' decimals, one blank or none before the unit, finite. A bare number and a bare "ton" are problems.

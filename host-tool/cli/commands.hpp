@@ -27,6 +27,7 @@ struct GaugeFit {
   std::optional<int> points;
   int valid_days = 182;
   std::optional<double> class_wanted;
+  double split_percent = 12.0;
   std::string class_limits;  // file; empty: the one that was built in
   std::string separator = ",", decimal = ".";
   std::optional<std::uint32_t> reference_ppm;

@@ -1,12 +1,14 @@
 #include <fmt/core.h>
 
 #include <cmath>
+#include <ctime>
 
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/commands.hpp"
 #include "host-tool/cli/gauge_print.hpp"
 #include "host-tool/gauge/plain.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/gauge/runs.hpp"
 #include "host-tool/gauge/table_file.hpp"
 #include "host-tool/gauge/table_format.hpp"
@@ -66,6 +68,7 @@ gauge::TableOptions options_of(const GaugeFit& o) {
   t.points = o.points;
   t.valid_s = std::int64_t{o.valid_days} * 86400;
   if (o.class_wanted) t.class_wanted = static_cast<int>(std::lround(10.0 * *o.class_wanted));
+  t.split_percent = o.split_percent;
   t.declared.reference_ppm = o.reference_ppm;
   t.declared.resolution_n = o.resolution_n;
   t.declared.temperature_k = o.temperature_k;
@@ -87,7 +90,9 @@ Exit gauge_fit(const Common& common, const GaugeFit& o) {
   if (o.output.empty()) throw bad_input("no file for the table; give one with -o TABLE.json");
   const auto options = options_of(o);
   const std::string text = read_file(o.runs);
-  const auto table = gauge::make_table(gauge::read_runs(text, o.runs, options.csv), options);
+  const auto runs = gauge::read_runs(text, o.runs, options.csv);
+  gauge::check_clock(runs, std::time(nullptr));
+  const auto table = gauge::make_table(runs, options);
   const std::string json = gauge::to_json(table, {o.runs, sha256_hex(text)});
   write_output(o.output, json, gauge::format_name, "a gauge table");
   if (common.json) {

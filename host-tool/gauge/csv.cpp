@@ -151,9 +151,12 @@ void Csv::place(const Field& field, int index) {
                                                        : "; did you mean '" + guess + "'?"));
 }
 
+// Editors leave blank lines at the end; one inside is a reading that was lost.
 bool Csv::next() {
-  if (rest_.empty()) return false;
+  if (rest_.find_first_not_of("\r\n") == rest_.npos) return false;
   ++line_;
+  if (rest_.front() == '\n' || rest_.starts_with("\r\n"))
+    throw problem_at(0, "the line is blank; complete it or remove it");
   fields_ = split(take_line());
   if (fields_.size() == header_fields_) return true;
   throw problem_at(fields_.back().at,

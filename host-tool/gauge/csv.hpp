@@ -36,7 +36,8 @@ class Csv {
   // Reads the header. text must outlive the reader.
   Csv(std::string_view text, std::string name, CsvOptions options, std::span<const ColumnSpec> columns);
 
-  // The next line; false at the end of the file. Throws if it has not as many fields as the header.
+  // The next line; false at the end of the file, or if only blank lines follow. Throws if it has not as many
+  // fields as the header.
   bool next();
   [[nodiscard]] int line() const { return line_; }
   [[nodiscard]] bool has(std::size_t column) const { return slots_[column].field >= 0; }

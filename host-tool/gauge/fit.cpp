@@ -40,7 +40,7 @@ void check_reading(const Observation& r) {
 }
 
 void check(std::span<const Observation> readings, int degree, bool through_origin) {
-  if (degree < 1 || degree > degree_max) throw refused("the degree of a fit is 1 to 10; change --degree");
+  if (degree < 1 || degree > degree_max) throw bad_input("the degree of a fit is 1 to 10; change --degree");
   std::set<double> distinct;
   for (const auto& r : readings) {
     check_reading(r);

@@ -88,9 +88,9 @@ struct Fit {
   [[nodiscard]] std::optional<Inverse> inverse(double value, double low, double high) const;
 };
 
-// degree: 1 to 10. Throws Problem (refused) with fewer readings than coefficients and one, fewer distinct x
-// than coefficients, a reading that is not finite or outside 1e-100 to 1e100, inputs too close together for
-// this degree, or coefficients that are no doubles.
+// degree: 1 to 10, else Problem (fault). Throws Problem (refused) with fewer readings than coefficients and
+// one, fewer distinct x than coefficients, a reading that is not finite or outside 1e-100 to 1e100, inputs
+// too close together for this degree, or coefficients that are no doubles.
 Fit fit_polynomial(std::span<const Observation> readings, int degree, bool through_origin = false);
 
 // Quantiles of the F and of Student's t distribution (Boost.Math). degrees_of_freedom may be infinite for t.

@@ -9,6 +9,7 @@
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
@@ -17,10 +18,6 @@ constexpr double coldest_c = 10.0;
 constexpr double warmest_c = 35.0;
 constexpr double series_k = 2.0;
 constexpr double zero_part = 0.005;  // of the largest reading; common practice
-
-Problem refused_at(const Runs& runs, const RunRow& row, const std::string& what) {
-  return refused(fmt::format("{}:{}: {}", runs.name, row.line, what));
-}
 
 void check_set_points(const Runs& runs) {
   std::set<int> up;
@@ -42,22 +39,6 @@ void check_zero_size(const Runs& runs) {
           fmt::format("the reference cell reads {:.0f} N at no load, more than 0.5 % of the largest "
                       "force; zero it and take the run again",
                       r.reference_n));
-    }
-  }
-}
-
-// At no load a channel shows its own zero, never a residue of the last pull.
-void check_pressure_zero(const Runs& runs) {
-  for (std::size_t channel = 0; channel < 2; ++channel) {
-    double largest = 0.0;
-    for (const auto& r : runs.rows) largest = std::max(largest, r.pressure_mbar[channel]);
-    for (const auto& r : runs.rows) {
-      const double zero = r.pressure_mbar[channel];
-      if (r.direction != Direction::zero || std::abs(zero) <= zero_part * largest) continue;
-      throw refused_at(runs, r,
-                       fmt::format("channel {} reads {:.2f} bar at no load, more than 0.5 % of its largest "
-                                   "pressure; let the oil off, look at the sensor and take the run again",
-                                   channel == 0 ? 'A' : 'B', zero / 1e3));
     }
   }
 }
@@ -152,6 +133,10 @@ void check_wanted(const Runs& runs, int wanted) {
 
 }  // namespace
 
+Problem refused_at(const Runs& runs, const RunRow& row, const std::string& what) {
+  return refused(fmt::format("{}:{}: {}", runs.name, row.line, what));
+}
+
 double largest_reference(const Runs& runs) {
   double largest = 0.0;
   for (const auto& r : runs.rows) largest = std::max(largest, r.reference_n);
@@ -162,7 +147,7 @@ void check_runs(const Runs& runs, const std::optional<int>& class_wanted) {
   check_set_points(runs);
   check_series(runs);
   check_zero_size(runs);
-  check_pressure_zero(runs);
+  check_readings(runs);
   if (runs.cell) check_cell(runs, *runs.cell);
   if (class_wanted) check_wanted(runs, *class_wanted);
 }

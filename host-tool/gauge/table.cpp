@@ -8,6 +8,7 @@
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/gauge/classify.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/gauge/run_rules.hpp"
 
 namespace strandproof::host::gauge {
@@ -27,10 +28,10 @@ std::vector<Observation> readings(const Runs& runs, Direction direction, std::si
 
 void check_options(const TableOptions& o) {
   if (o.points && (*o.points < points_min || *o.points > points_max)) {
-    throw refused("a gauge table has 5 to 24 points a column; change --points");
+    throw bad_input("a gauge table has 5 to 24 points a column; change --points");
   }
   if (o.degree && (*o.degree < 1 || *o.degree > table_degree_max)) {
-    throw refused("a gauge table is fitted with degree 1, 2 or 3; change --degree");
+    throw bad_input("a gauge table is fitted with degree 1, 2 or 3; change --degree");
   }
 }
 
@@ -63,14 +64,6 @@ double largest_percent(const Fit& fit, const std::vector<Observation>& all, doub
     if (o.y >= from_n) largest = std::max(largest, 100.0 * std::abs(fit.at(o.x) - o.y) / o.y);
   }
   return largest;
-}
-
-void check_residual(const Runs& runs, const Column& column, std::size_t channel) {
-  if (column.largest_percent <= 1.0) return;
-  throw refused(
-      fmt::format("{}: channel {}: a reading lies {:.2f} % off the fitted curve, more than 1 %; look for "
-                  "air, friction or a wrong reading and take the run again",
-                  runs.name, channel_name[channel], column.largest_percent));
 }
 
 const Fit* friction_curve(const Table& t, std::size_t channel) {
@@ -220,8 +213,8 @@ Table make_table(const Runs& runs, const TableOptions& options) {
     t.lower_limit[channel] = lower_limit(t.increasing[channel].chosen().residual_sd);
     fill_points(t, runs, Direction::up, channel);
     fill_points(t, runs, Direction::down, channel);
-    check_residual(runs, t.increasing[channel], channel);
   }
+  check_curves(runs, t);
   fill_budget(t, runs);
   t.lowest_initial_n = lowest_initial(t);
   t.iso_class = classify(runs, t);

@@ -58,6 +58,8 @@ struct TableOptions {
       std::nullopt;                      // 5 to 24; nothing: the fewest that keep a tenth of the uncertainty
   std::int64_t valid_s = 182LL * 86400;  // from the last reading to the due date (6 months: UFGS 02490)
   std::optional<int> class_wanted = std::nullopt;  // tenths; a worse result or cell is refused
+  // How far the branches may lie apart, of the reading, besides 2 kN: twice the friction. Common practice.
+  double split_percent = 12.0;
   Declared declared = {};
   CsvOptions csv = {};
   ClassLimits limits = {};  // no rows: class not stated
@@ -90,9 +92,9 @@ struct Table {
 // fit_polynomial does.
 Column fit_column(const Runs& runs, Direction direction, std::size_t channel, const TableOptions& options);
 
-// The whole table. Throws Problem (refused), naming the line and the remedy, by the rules of run_rules.hpp,
-// with a residual above 1 % of its reading at or above a fifth of the largest force (common practice), with
-// points that do not rise, or with a class worse than wanted.
+// The whole table. Throws Problem: (fault) for options outside their range; (refused), naming the line and
+// the remedy, by the rules of run_rules.hpp, and of reading_rules.hpp, with points that do not rise, or with
+// a class worse than wanted.
 Table make_table(const Runs& runs, const TableOptions& options);
 
 // Uncertainty of what the table gives at any pressure inside an increasing column of a fitted table.

@@ -210,6 +210,7 @@ TableOptions options_from_json(std::string_view text, const std::string& name) {
   o.points = r.maybe_int("points", points_min, points_max);
   o.valid_s = static_cast<std::int64_t>(r.real("valid_s", 1, 366 * 86400.0));
   o.class_wanted = r.maybe_int("class_wanted_tenths", 1, 100);
+  o.split_percent = r.real("split_percent", 0, 100);
   const std::string separator = r.text("separator");
   o.csv = csv_options(separator == "\t" ? "tab" : separator, r.text("decimal"));
   o.declared = read_declared(r);

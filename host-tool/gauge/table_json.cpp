@@ -127,6 +127,7 @@ Json options_json(const TableOptions& o) {
           {"points", or_null(o.points)},
           {"valid_s", o.valid_s},
           {"class_wanted_tenths", or_null(o.class_wanted)},
+          {"split_percent", o.split_percent},
           {"separator", std::string(1, o.csv.separator)},
           {"decimal", std::string(1, o.csv.decimal)},
           {"reference_ppm", or_null(d.reference_ppm)},

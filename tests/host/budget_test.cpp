@@ -73,7 +73,7 @@ TEST(Budget, SeriesToSeriesScatterInClosedForm) {
     text += rig_row(run, "zero", 0, 0, 0, 0);
     for (int i = 1; i <= 10; ++i) {
       const double f = 15000.0 * i;
-      text += rig_row(run, "up", i, f / 0.48, f / 0.48, f * (1.0 + 0.004 * (run - 2)));
+      text += rig_row(run, "up", static_cast<int>(f), f / 0.48, f / 0.48, f * (1.0 + 0.004 * (run - 2)));
     }
     text += rig_row(run, "zero", 0, 0, 0, 0);
   }
@@ -97,10 +97,10 @@ TEST(Budget, SeriesCountOnlyBeyondADeclaredFriction) {
     text += rig_row(run, "zero", 0, 0, 0, 0);
     for (int i = 1; i <= 10; ++i) {
       const double f = 15000.0 * i;
-      text += rig_row(run, "up", i, f / 0.48, f / 0.48, f * (1.0 + 0.004 * (run - 2)));
+      text += rig_row(run, "up", static_cast<int>(f), f / 0.48, f / 0.48, f * (1.0 + 0.004 * (run - 2)));
     }
     for (int i = 10; run == 3 && i >= 1; --i) {
-      text += rig_row(run, "down", i, 15000.0 * i / 0.504, 15000.0 * i / 0.504, 15000.0 * i);
+      text += rig_row(run, "down", 15000 * i, 15000.0 * i / 0.504, 15000.0 * i / 0.504, 15000.0 * i);
     }
     text += rig_row(run, "zero", 0, 0, 0, 0);
   }

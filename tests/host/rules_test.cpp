@@ -7,15 +7,17 @@
 #include <string>
 
 #include "host-tool/base/problem.hpp"
-#include "host-tool/gauge/run_rules.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/gauge/table.hpp"
 #include "tests/host/rig_text.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
+using test::down_mbar;
 using test::ideal_jack;
 using test::rig_row;
+using test::up_mbar;
 using test::with_cell;
 
 std::string refusal_of(const std::string& text, const TableOptions& options = {}) {
@@ -58,6 +60,28 @@ const std::string zero_1 = rig_row(1, "zero", 0, 0, 0, 0);
 const std::string zero_2 = rig_row(2, "zero", 0, 0, 0, 0);
 const std::string zero_3 = rig_row(3, "zero", 0, 0, 0, 0);
 
+// The last series' decreasing run at the pressures where the increasing curve gives 2 kN and this part of the
+// force less.
+std::string split_by(double part) {
+  std::string text = ideal_jack(3);
+  for (int f = 15000; f <= 150000; f += 15000) {
+    const double p = up_mbar(f * (1.0 - part) - 2000.0);
+    text =
+        replaced(text, rig_row(3, "down", f, down_mbar(f), down_mbar(f), f), rig_row(3, "down", f, p, p, f));
+  }
+  return text;
+}
+
+// One reading of the last decreasing run, or of the second series, with its pressures times a factor.
+std::string moved_down_reading(double factor) {
+  return replaced(ideal_jack(3), rig_row(3, "down", 90000, down_mbar(90000), down_mbar(90000), 90000),
+                  rig_row(3, "down", 90000, factor * down_mbar(90000), factor * down_mbar(90000), 90000));
+}
+std::string moved_up_reading(double factor) {
+  return replaced(ideal_jack(3), rig_row(2, "up", 75000, up_mbar(75000), up_mbar(75000), 75000),
+                  rig_row(2, "up", 75000, factor * up_mbar(75000), factor * up_mbar(75000), 75000));
+}
+
 // Lines of ideal_jack(3): 1 header; series 1 on lines 2 (zero) to 13 (zero), series 2 on 14 to 25, series 3
 // on 26 to 47.
 INSTANTIATE_TEST_SUITE_P(
@@ -75,6 +99,24 @@ INSTANTIATE_TEST_SUITE_P(
              "runs.csv:14: ", "channel A reads 5.00 bar at no load"},
         Case{"pressure_b_below_zero", replaced(ideal_jack(3), "2,zero,0,0,0,0", "2,zero,0,0,-5000,0"),
              "runs.csv:14: ", "channel B reads -5.00 bar at no load"},
+        Case{"channel_a_in_another_unit",
+             replaced(ideal_jack(3), fmt::format("2,up,75000,{}", up_mbar(75000)),
+                      fmt::format("2,up,75000,{}", 1.1 * up_mbar(75000))),
+             "runs.csv:19: ", "channel A reads 178.61 bar and channel B 162.37 bar of the same oil"},
+        Case{"set_point_of_another_reading", replaced(ideal_jack(3), "2,up,75000", "2,up,67000"),
+             "runs.csv:19: ", "the reference reads 75.00 kN at a set point of 67.00 kN"},
+        Case{"stroke_in_another_unit", replaced(ideal_jack(3), "120000", "-120000"),
+             "runs.csv:2: ", "a stroke of -120.0 mm is outside 0 to 2 m"},
+        Case{"stroke_too_long", replaced(ideal_jack(3), "120000", "2000001"),
+             "runs.csv:2: ", "a stroke of 2000.0 mm is outside 0 to 2 m"},
+        Case{"time_goes_back", replaced(ideal_jack(3), "T09:30:00", "T09:31:01"),
+             "runs.csv:3: ", "before line 2 of the same series"},
+        Case{"branches_far_apart", split_by(0.121),
+             "runs.csv:37: ", "channel A: decreasing and increasing run lie"},
+        Case{"decreasing_run_crooked", moved_down_reading(1.02),
+             "runs.csv:41: ", "channel A: the reading lies"},
+        Case{"increasing_run_crooked", moved_up_reading(1.012),
+             "runs.csv:19: ", "channel A: the reading lies"},
         Case{"cold", replaced(ideal_jack(3), "21.5", "9.9"), "runs.csv:2: ", "outside 10 to 35 degC"},
         Case{"warm", replaced(ideal_jack(3), "21.5", "35.1"), "runs.csv:2: ", "outside 10 to 35 degC"},
         Case{"drifting", replaced(ideal_jack(3), "21.5", "24.2"),
@@ -91,6 +133,38 @@ TEST(RunRules, TheLimitsThemselvesAreKept) {
   EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "21.5", "20.0")), "accepted");
   EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "2,zero,0,0,0,0", "2,zero,0,0,0,750")), "accepted");
   EXPECT_EQ(refusal_of(with_cell(ideal_jack(3), "0.5", 15000, 150000, "2026-05-04T07:30:00Z")), "accepted");
+}
+
+// Each limit of reading_rules.hpp just kept.
+TEST(RunRules, TheLimitsOfAReadingAreKept) {
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), fmt::format("2,up,75000,{}", up_mbar(75000)),
+                                fmt::format("2,up,75000,{}", 1.009 * up_mbar(75000)))),
+            "accepted");
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "2,up,75000", "2,up,69000")), "accepted");
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "120000", "2000000")), "accepted");
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "T09:30:00", "T09:31:00")), "accepted");
+  EXPECT_EQ(refusal_of(moved_down_reading(1.008)), "accepted");
+}
+
+// Branches further apart need a word: 12 % of the reading and 2 kN, or what the person allows.
+TEST(RunRules, BranchesMayLieAsFarApartAsIsAllowed) {
+  EXPECT_EQ(refusal_of(split_by(0.119)), "accepted");
+  EXPECT_EQ(refusal_of(split_by(0.13), {.split_percent = 13.1}), "accepted");
+  EXPECT_NE(refusal_of(split_by(0.06), {.split_percent = 5.0}).find("more than 5 % of the reading"),
+            std::string::npos);
+}
+
+TEST(RunRules, AReadingOfTheFutureIsRefused) {
+  const Runs runs = read_runs(ideal_jack(3), "runs.csv");
+  const std::int64_t day = 86400;
+  EXPECT_NO_THROW(check_clock(runs, runs.last_taken_s - day));
+  try {
+    check_clock(runs, runs.last_taken_s - day - 1);
+    FAIL() << "accepted";
+  } catch (const Problem& p) {
+    EXPECT_NE(std::string{p.what()}.find("runs.csv:2: taken at 2026-05-04T07:30:00Z, in the future"),
+              std::string::npos);
+  }
 }
 
 TEST(RunRules, ADeclaredAmbientTemperatureIsJudgedInPlaceOfTheOils) {

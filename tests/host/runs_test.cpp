@@ -75,7 +75,10 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"not_a_number", one_row("nan"), "runs.csv:2:12: ", "not a finite number"},
         Case{"infinite", one_row("inf"), "runs.csv:2:12: ", "not a finite number"},
         Case{"non_printing", one_row("\x1b[31m"), "runs.csv:2:12: ", "'?[31m'"},
-        Case{"blank_line", ideal_jack(1) + "\n", "runs.csv:24:1: ", "1 fields where the header has 13"},
+        Case{"blank_line", ideal_jack(1) + "\n" + rig_row(2, "zero", 0, 0, 0, 0),
+             "runs.csv:24:1: ", "the line is blank; complete it or remove it"},
+        Case{"blank_line_of_cr", ideal_jack(1) + "\r\n" + rig_row(2, "zero", 0, 0, 0, 0),
+             "runs.csv:24:1: ", "the line is blank"},
         Case{"direction", replaced(ideal_jack(1), "up", "UP"), "runs.csv:3:3: ", "direction 'UP'"},
         Case{"origin", replaced(ideal_jack(1), "simulated", "measured"), "runs.csv:2:", "origin 'measured'"},
         Case{"time", replaced(ideal_jack(1), "2026-05-04T09:30:00+02:00", "04.05.2026"),
@@ -108,6 +111,11 @@ TEST(Runs, AGoodFileIsReadWhole) {
   EXPECT_EQ(runs.sensor_serial[1], 2002U);
   EXPECT_EQ(runs.origin, Origin::simulated);
   EXPECT_EQ(runs.last_taken_s, 1777879800);  // 2026-05-04T07:30:00Z, by date -u -d
+}
+
+TEST(Runs, BlankLinesAtTheEndAreNoReadings) {
+  for (const char* end : {"\n", "\r\n", "\n\r\n\n"})
+    EXPECT_EQ(read_runs(ideal_jack(3) + end, "runs.csv").rows.size(), 46U);
 }
 
 TEST(Runs, ColumnsMayStandInAnyOrderAndLinesMayEndInCrLf) {

@@ -132,7 +132,7 @@ TEST(Table, ThroughTheOriginThereIsNoForceAtNoPressure) {
   for (int run = 1; run <= 3; ++run) {
     text += rig_row(run, "zero", 0, 0, 0, 0);
     for (int i = 1; i <= 6; ++i)
-      text += rig_row(run, "up", i, 5e4 * i, 5e4 * i, 0.48 * 5e4 * i + (run - 2) * 9.0);
+      text += rig_row(run, "up", 24000 * i, 5e4 * i, 5e4 * i, 0.48 * 5e4 * i + (run - 2) * 9.0);
     text += rig_row(run, "zero", 0, 0, 0, 0);
   }
   const Table t = table_of(text, {.through_origin = true});
@@ -203,7 +203,8 @@ TEST(Table, ACurveThatTurnsDownIsRefused) {
   for (int run = 1; run <= 3; ++run) {
     text += rig_row(run, "zero", 0, 0, 0, 0);
     for (int i = 1; i <= 8; ++i) {
-      text += rig_row(run, "up", i, 10000.0 * i, 10000.0 * i, 1e5 * (1.0 - std::pow(0.5, i)));
+      const double f = 1e5 * (1.0 - std::pow(0.5, i));
+      text += rig_row(run, "up", static_cast<int>(f), 10000.0 * i, 10000.0 * i, f);
     }
     text += rig_row(run, "zero", 0, 0, 0, 0);
   }

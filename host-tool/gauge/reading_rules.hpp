@@ -1,0 +1,30 @@
+// What each reading of a calibration must keep: a sensor that is off, a wrong line or a slipped unit is found
+// here and named, before a curve smooths it over. Limits are common practice of ours, wide enough for a sound
+// rig; none is of a standard.
+#pragma once
+
+#include <cstdint>
+
+#include "host-tool/gauge/runs.hpp"
+#include "host-tool/gauge/table.hpp"
+
+namespace strandproof::host::gauge {
+
+// Throws Problem (refused) with file:line and remedy:
+// - a channel that reads more than 0.5 % of its largest pressure at no load;
+// - channels that differ by more than 2 % of the reading and 1 % of the largest;
+// - a reference that lies more than 10 % of the set point, or 1 % of the largest force, from its set point;
+// - a stroke outside 0 to 2 m, 1 mm of sensor error allowed;
+// - a time more than a minute before the reading before it of the same series.
+void check_readings(const Runs& runs);
+
+// Throws Problem (refused): a reading more than a day after now_s, UTC. Clocks of the rig and of this
+// computer differ by less.
+void check_clock(const Runs& runs, std::int64_t now_s);
+
+// Throws Problem (refused) with file:line and remedy: a reading from a fifth of the largest force that lies
+// more than 1 % off the curve of its own branch; a decreasing reading whose force is off the increasing curve
+// by more than split_percent of itself and 2 kN (both branches are of one jack with one friction).
+void check_curves(const Runs& runs, const Table& table);
+
+}  // namespace strandproof::host::gauge
