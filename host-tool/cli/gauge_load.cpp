@@ -9,6 +9,7 @@
 #include "host-tool/check/doubt.hpp"
 #include "host-tool/check/held_bytes.hpp"
 #include "host-tool/cli/tables.hpp"
+#include "host-tool/gauge/held_check.hpp"
 #include "host-tool/keys/table_key.hpp"
 
 namespace strandproof::host::cli {
@@ -95,7 +96,7 @@ bool is_active_already(const archive::Archive& kept, const wire::Tables& tables,
 
 Exit gauge_load(const Common& common, const GaugeLoad& o) {
   const std::string text = read_file(o.table);
-  const auto table = gauge::from_json(text, o.table);
+  const auto table = gauge::read_sound(text, o.table, std::time(nullptr));
   const std::string key_file = table_key_file(common, o.table_key);
   const auto of_file = keys::read_table_key(key_file);
   auto c = connect(common);

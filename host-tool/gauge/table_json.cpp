@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/held_check.hpp"
 #include "host-tool/gauge/table_file.hpp"
 #include "host-tool/gauge/table_format.hpp"
 
@@ -174,6 +175,7 @@ std::string to_json(const Table& t, const Source& source) {
   j["class_tenths"] = t.iso_class.tenths;
   j["uncertainty_ppm"] = t.uncertainty_ppm;
   j["lowest_initial_n"] = t.lowest_initial_n;
+  j["held_sha256"] = held_digest(held(t));
   j["notes"] = t.notes;
   j["source"] = {{"file", source.file}, {"sha256", source.sha256_hex}};
   j["columns"] = {{"a_increasing", column_json(t.increasing[0])},

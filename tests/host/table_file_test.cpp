@@ -6,6 +6,7 @@
 #include <string>
 
 #include "host-tool/base/problem.hpp"
+#include "host-tool/gauge/held_check.hpp"
 #include "tests/host/rig_text.hpp"
 
 namespace strandproof::host::gauge {
@@ -64,6 +65,97 @@ TEST(TableFile, ABrokenOptionNamesFileAndField) {
   } catch (const Problem& p) {
     EXPECT_TRUE(std::string{p.what()}.starts_with("table.json: field 'sensor_ppm' is null")) << p.what();
   }
+}
+
+// ---- what is signed is what was fitted
+
+constexpr std::int64_t soon = 1777879800 + 86400;  // a day after the readings of ideal_jack
+
+std::string refusal_of(const std::string& json, std::int64_t now_s = soon) {
+  try {
+    (void)read_sound(json, "table.json", now_s);
+  } catch (const Problem& p) {
+    EXPECT_EQ(p.exit(), Exit::refused);
+    return p.what();
+  }
+  return "accepted";
+}
+
+std::string replaced(std::string text, const std::string& from, const std::string& to) {
+  const auto at = text.find(from);
+  EXPECT_NE(at, std::string::npos) << from;
+  return text.replace(at, from.size(), to);
+}
+
+// Whoever edits may write the digest anew.
+std::string digest_mended(const std::string& json) {
+  const auto at = json.find("\"held_sha256\": \"") + 16;
+  return std::string{json}.replace(at, 64, held_digest(from_json(json, "table.json")));
+}
+
+TEST(HeldCheck, WhatWasFittedIsSound) {
+  for (const auto& o : {TableOptions{}, unusual()})
+    EXPECT_EQ(refusal_of(json_of(ideal_jack(3, 20.0), o)), "accepted");
+}
+
+struct Edit {
+  const char* name;
+  const char* from;
+  const char* to;
+  const char* what;  // that is said once the digest was mended too
+};
+class EditedTable : public testing::TestWithParam<Edit> {};
+
+TEST_P(EditedTable, IsNotSigned) {
+  const auto edited = replaced(json_of(ideal_jack(3), unusual()), GetParam().from, GetParam().to);
+  const auto refusal = refusal_of(edited);
+  EXPECT_NE(refusal.find("table.json: changed after the fit"), std::string::npos) << refusal;
+  EXPECT_NE(refusal.find("; fit the runs again"), std::string::npos) << refusal;
+  const auto mended = refusal_of(digest_mended(edited));
+  EXPECT_NE(mended.find(GetParam().what), std::string::npos) << mended;
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    TableFile, EditedTable,
+    testing::Values(Edit{"due", "2026-06-03T07:30:00Z", "2027-06-09T07:30:00Z", "more than 400 days after"},
+                    Edit{"uncertainty", "\"uncertainty_ppm\": ", "\"uncertainty_ppm\": 1",
+                         "changed after the fit: uncertainty_ppm is 1"},
+                    Edit{"class_stated", "\"class_tenths\": 0", "\"class_tenths\": 10",
+                         "changed after the fit: class_tenths is 10"},
+                    // Identity is in no figure of the fit: the digest alone stands for it.
+                    Edit{"jack", "\"jack_serial\": 1001", "\"jack_serial\": 1002", "accepted"},
+                    Edit{"origin", "\"simulated\"", "\"hardware\"", "accepted"}),
+    [](const auto& edit) { return std::string{edit.param.name}; });
+
+// 1 N and the stated interpolation error from the curve is rounding; further is another table.
+TEST(HeldCheck, APointOffItsCurveIsNotSigned) {
+  const auto json = json_of(ideal_jack(3), unusual());
+  const auto p = from_json(json, "table.json").increasing[0][4];
+  const auto moved = [&](std::uint32_t by) {
+    const std::string from = fmt::format("{},\n          {}\n", p.pressure_mbar, p.force_n);
+    return digest_mended(
+        replaced(json, from, fmt::format("{},\n          {}\n", p.pressure_mbar, p.force_n + by)));
+  };
+  EXPECT_EQ(refusal_of(moved(0)), "accepted");
+  const auto refusal = refusal_of(moved(200));
+  EXPECT_NE(refusal.find(fmt::format("changed after the fit: a_increasing has {} N at {} mbar",
+                                     p.force_n + 200, p.pressure_mbar)),
+            std::string::npos)
+      << refusal;
+}
+
+TEST(HeldCheck, AFileWithoutItsDigestIsNotSigned) {
+  const auto json = json_of(ideal_jack(3), {});
+  EXPECT_NE(refusal_of(replaced(json, "held_sha256", "held_sha255")).find("it has no field 'held_sha256'"),
+            std::string::npos);
+  const auto bare = digest_mended(replaced(json, "\"fits\"", "\"fitz\""));
+  EXPECT_NE(refusal_of(bare).find("figures of its fit are missing"), std::string::npos);
+}
+
+TEST(HeldCheck, ACalibrationOfTheFutureIsNotSigned) {
+  const auto json = json_of(ideal_jack(3), {});
+  EXPECT_EQ(refusal_of(json, 1777879800 - 86400), "accepted");
+  EXPECT_NE(refusal_of(json, 1777879800 - 86401).find("in the future of this computer"), std::string::npos);
 }
 
 }  // namespace

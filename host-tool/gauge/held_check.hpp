@@ -1,0 +1,25 @@
+// The part of a table's file that the jack will hold, as one digest, and what a file must keep before it is
+// signed. This finds an edit or a slip of the hand; who makes up a whole file makes up its digest too, and
+// only the key that signs stands against that.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "host-tool/gauge/table_file.hpp"
+
+namespace strandproof::host::gauge {
+
+// SHA-256, hexadecimal, of the held part as plain lines (README, "The table file"). The revision is not in
+// it: the same for every load of one table. Simulated and emulated count as one: the jack does not hold
+// which.
+std::string held_digest(const HeldTable& table);
+
+// Reads the table and looks whether it is what a fit or an import wrote. Throws Problem: as from_json does;
+// (refused) with "changed after the fit": the digest, a point more than 1 N and the stated interpolation
+// error off the curve that the file states, or a class or uncertainty that its own figures do not give; and
+// (refused) calibrated more than a day after now_s (UTC), or due more than 400 days after the calibration.
+HeldTable read_sound(std::string_view text, const std::string& name, std::int64_t now_s);
+
+}  // namespace strandproof::host::gauge
