@@ -87,6 +87,16 @@ def test_a_table_is_loaded_undone_and_comes_back_only_with_a_higher_revision(off
         assert part in out, out
 
 
+def test_a_table_that_was_edited_is_not_signed(office, jack):
+    text = (office.folder / "table.json").read_text(encoding="utf-8")
+    due = json.loads(text)["due"]
+    (office.folder / "edited.json").write_text(text.replace(due, "2030" + due[4:]), encoding="utf-8")
+    code, out, err = office.run("gauge", "load", "edited.json", port=jack.link)
+    assert code == 1 and "edited.json: changed after the fit: " in err and not out, (out, err)
+    assert err.endswith("; fit the runs again\n") and err.count("\n") == 1, err
+    assert shown(office, jack)["floor"] == 1
+
+
 @pytest.mark.parametrize("factor, code, verdict", [(1.0, 0, "PASS"), (1.015, 1, "DRIFT"), (1.03, 1, "WITHDRAW")])
 def test_a_spot_run_is_judged_and_entered(office, jack, factor, code, verdict):
     spot_run(office, "spot.csv", factor)
@@ -102,6 +112,11 @@ def test_a_withdrawn_table_bars_arming_until_the_jack_is_calibrated_again(office
     assert told["slot_a"]["state"] == "WITHDRAWN" and told["refusal"] == 23
     code, _, err = office.run("gauge", "load", "table.json", port=jack.link)
     assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err
+    held = office.common[1]
+    office.common[1] = office.folder / "another.sqlite"  # that has heard of nothing: the jack itself is asked
+    code, out, err = office.run("gauge", "load", "table.json", port=jack.link)
+    assert code == 1 and "that was withdrawn: DROPPED OR HIT; calibrate the jack" in err and not out, (out, err)
+    office.common[1] = held
     another_table(office)  # the same runs fitted otherwise are the same calibration
     code, _, err = office.run("gauge", "load", "other.json", port=jack.link)
     assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err

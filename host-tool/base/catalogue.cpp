@@ -54,6 +54,10 @@ constexpr Entry messages[] = {
 #define MESSAGE(number, id, text) {number, text, ""},
 #include "proto/catalogue.def"
 };
+constexpr Entry reasons[] = {
+#define REASON(number, id, text) {number, text, ""},
+#include "proto/catalogue.def"
+};
 
 template <std::size_t N>
 const Entry* find(const Entry (&entries)[N], std::uint32_t number) {
@@ -98,6 +102,15 @@ std::string entry(std::uint32_t number) {
 }
 std::string message(std::uint32_t number) {
   return text(messages, number);
+}
+
+std::string reason(std::uint32_t number) {
+  return text(reasons, number);
+}
+
+std::string event_detail(std::uint32_t number) {
+  const Entry* e = find(events, number);
+  return std::string{e != nullptr ? e->remedy.substr(0, e->remedy.find(';')) : ""};
 }
 
 std::string remedy(std::uint32_t cause) {

@@ -15,8 +15,10 @@ std::string refusal(std::uint32_t number);  // why, and what to do
 std::string event(std::uint32_t number);
 std::string table_state(std::uint32_t number);
 std::string part(std::uint32_t number);
-std::string entry(std::uint32_t number);    // at the bed
-std::string message(std::uint32_t number);  // kind of a sealed message
+std::string entry(std::uint32_t number);         // at the bed
+std::string message(std::uint32_t number);       // kind of a sealed message
+std::string reason(std::uint32_t number);        // of a withdrawal
+std::string event_detail(std::uint32_t number);  // what the number in an event of this code is
 std::string origin(std::uint32_t number);
 std::string clock_quality(std::uint32_t number);
 

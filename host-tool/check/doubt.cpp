@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <string_view>
 
+#include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/check/held_bytes.hpp"
@@ -144,7 +145,7 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device) {
 
 std::string doubt_about(const std::vector<Doubt>& all, std::uint32_t revision, std::uint64_t sequence) {
   for (const auto& d : all) {
-    if (d.revisions.contains(revision) && sequence > d.after) return reason_text(d.withdrawal.outcome);
+    if (d.revisions.contains(revision) && sequence > d.after) return texts::reason(d.withdrawal.outcome);
   }
   return {};
 }
@@ -163,7 +164,7 @@ std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device,
   for (const auto& d : doubts(kept, device)) {
     for (const auto revision : d.revisions) {
       const auto held = kept.table(device, revision);
-      if (held && same_calibration(held->json, json)) return reason_text(d.withdrawal.outcome);
+      if (held && same_calibration(held->json, json)) return texts::reason(d.withdrawal.outcome);
     }
   }
   return {};
@@ -186,17 +187,6 @@ std::vector<DoubtfulPull> doubtful_pulls(const archive::Archive& kept, std::uint
                      signed_off(signs[p.bed()], stored.sequence)});
   }
   return found;
-}
-
-std::string reason_text(std::uint32_t reason) {
-  switch (reason) {
-#define REASON(number, id, text) \
-  case number:                   \
-    return text;
-#include "proto/catalogue.def"
-    default:
-      return fmt::format("reason {} (of a newer program)", reason);
-  }
 }
 
 std::uint32_t reason_number(const std::string& word) {

@@ -51,8 +51,6 @@ struct DoubtfulPull {
 // is left out: nothing of it is in the bed.
 std::vector<DoubtfulPull> doubtful_pulls(const archive::Archive& kept, std::uint32_t device);
 
-// "CHECK FAILED" and so on, REASON of the catalogue.
-std::string reason_text(std::uint32_t reason);
 // failed-check, repair, seal, dropped, reference-cell. Throws Problem (fault) for any other word.
 std::uint32_t reason_number(const std::string& word);
 

@@ -2,6 +2,7 @@
 
 #include <ctime>
 #include <functional>
+#include <nlohmann/json.hpp>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/cli/connect.hpp"
@@ -11,12 +12,17 @@ namespace strandproof::host::cli {
 // Each item is tried for real; what fails says its remedy. Later items that need an earlier one are skipped.
 Exit check_setup(const Common& common) {
   bool all = true;
+  auto told = nlohmann::ordered_json::array();
+  const auto tell = [&](bool good, const char* name, const std::string& text) {
+    told.push_back({{"item", name}, {"good", good}, {"text", text}});
+    if (!common.json) fmt::print("{} {:<10} {}\n", good ? "ok   " : "WRONG", name, text);
+  };
   const auto item = [&](const char* name, const std::function<std::string()>& attempt) {
     try {
-      fmt::print("ok    {:<10} {}\n", name, attempt());
+      tell(true, name, attempt());
       return true;
     } catch (const Problem& p) {
-      fmt::print("WRONG {:<10} {}\n", name, p.what());
+      tell(false, name, p.what());
       all = false;
       return false;
     }
@@ -45,6 +51,7 @@ Exit check_setup(const Common& common) {
       return fmt::format("{} answers, paired, table revision {}", i.jack_serial(), i.table_revision());
     });
   }
+  if (common.json) fmt::print("{}\n", told.dump());
   return all ? Exit::good : Exit::refused;
 }
 

@@ -55,7 +55,7 @@ void check_state(const wire::Tables& t, const gauge::HeldTable& table, const std
   const auto active = static_cast<std::int64_t>(slot(t, t.active()).calibrated_s());
   if (table.calibrated_s > active) return;
   const std::string why = t.withdrawn_reason() != 0
-                              ? "was withdrawn: " + check::reason_text(t.withdrawn_reason())
+                              ? "was withdrawn: " + texts::reason(t.withdrawn_reason())
                               : "is void, part changed: " + texts::part(t.voided_part());
   throw refused(
       fmt::format("{}: calibrated no later than the table of {} that {}; calibrate the jack and load "

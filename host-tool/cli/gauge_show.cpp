@@ -1,25 +1,25 @@
-// Commands that look at gauge tables and change nothing: show, watch, history.
+// Commands that look at gauge tables and change nothing: show, watch.
 #include <fmt/core.h>
 
 #include <algorithm>
 #include <ctime>
 #include <nlohmann/json.hpp>
+#include <optional>
 
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/check/doubt.hpp"
 #include "host-tool/check/held_bytes.hpp"
-#include "host-tool/check/spot.hpp"
 #include "host-tool/check/trend.hpp"
 #include "host-tool/cli/tables.hpp"
-#include "host-tool/report/lines.hpp"
+#include "host-tool/gauge/held_check.hpp"
 
 namespace strandproof::host::cli {
 namespace {
 
-enum class Event : std::uint32_t {
-#define EVENT(number, id, text, detail) id = number,
+enum class Refusal : std::uint32_t {
+#define REFUSAL(number, id, why, remedy) id = number,
 #include "proto/catalogue.def"
 };
 
@@ -54,12 +54,34 @@ void print_slot(const wire::Tables& t, char name, const wire::TableSlot& s) {
              key_name(t, s.key_fingerprint()));
 }
 
-// One line each; how many there are.
-std::vector<std::string> warnings(const archive::Archive& kept, const wire::Tables& t, std::uint32_t jack) {
-  std::vector<std::string> w;
-  if (t.refusal() != 0) w.push_back("the jack refuses to arm: " + texts::refusal(t.refusal()));
-  if (t.withdrawn_reason() != 0)
-    w.push_back("withdrawn at the jack: " + check::reason_text(t.withdrawn_reason()));
+constexpr std::uint32_t clock_lost = 2;  // of Status.clock_quality; from here on the time is not known
+
+// What bars arming, a line each, however many: the jack itself names the first that it meets.
+std::vector<std::string> bars(const wire::Tables& t, std::uint32_t clock_quality) {
+  std::vector<std::string> b;
+  const auto add = [&](std::uint32_t refusal) {
+    const std::string line = "the jack refuses to arm: " + texts::refusal(refusal);
+    if (refusal != 0 && std::find(b.begin(), b.end(), line) == b.end()) b.push_back(line);
+  };
+  const auto add_if = [&](bool when, Refusal r) { add(when ? static_cast<std::uint32_t>(r) : 0); };
+  add(t.refusal());
+  add_if(t.active() == 0, Refusal::no_table);
+  add_if(t.withdrawn_reason() != 0, Refusal::table_withdrawn);
+  add_if(t.voided_part() != 0, Refusal::part_changed);
+  if (t.active() != 0) {
+    const auto& s = slot(t, t.active());
+    const auto signs = [&](const wire::TableKeyEntry& k) { return k.fingerprint() == s.key_fingerprint(); };
+    add_if(static_cast<std::int64_t>(s.due_s()) < std::time(nullptr), Refusal::table_overdue);
+    add_if(std::none_of(t.keys().begin(), t.keys().end(), signs), Refusal::table_key_gone);
+  }
+  add_if(clock_quality >= clock_lost, Refusal::clock_not_known);
+  return b;
+}
+
+// One line each; those that bar arming first.
+std::vector<std::string> warnings(const archive::Archive& kept, const wire::Tables& t, std::uint32_t jack,
+                                  std::vector<std::string> w) {
+  if (t.withdrawn_reason() != 0) w.push_back("withdrawn at the jack: " + texts::reason(t.withdrawn_reason()));
   if (t.voided_part() != 0) w.push_back("void, part changed: " + texts::part(t.voided_part()));
   if (t.keys_size() == 0) w.push_back("no table key enrolled: strandproof key enrol, at the pendant");
   if (t.keys_size() == 1)
@@ -97,7 +119,37 @@ Json slot_json(const wire::TableSlot& s) {
           {"pulls", s.pulls()}};
 }
 
-void print_json(const wire::Tables& t, std::uint32_t jack, const std::vector<std::string>& w) {
+struct Active {
+  gauge::HeldTable table;
+  std::uint32_t revision;
+};
+
+Active read_with_revision(Connection& c) {
+  Active a{};
+  a.table = read_active(c, a.revision);
+  return a;
+}
+
+bool is_file(const Active& active, const std::string& file) {
+  return check::held_bytes(gauge::from_json(read_file(file), file), active.revision) ==
+         check::held_bytes(active.table, active.revision);
+}
+
+Json points_json(const gauge::HeldTable& table) {
+  Json j;
+  for (std::size_t c = 0; c < 2; ++c) {
+    for (const bool up : {true, false}) {
+      auto& list = j[fmt::format("{}_{}", c == 0 ? 'a' : 'b', up ? "increasing" : "decreasing")] =
+          Json::array();
+      for (const auto& p : up ? table.increasing[c] : table.decreasing[c])
+        list.push_back({p.pressure_mbar, p.force_n});
+    }
+  }
+  return j;
+}
+
+void print_json(const wire::Tables& t, std::uint32_t jack, const std::vector<std::string>& w,
+                const std::optional<Active>& active, bool points, const Json& same) {
   Json j{{"jack", jack},
          {"slot_a", slot_json(t.slot_a())},
          {"slot_b", slot_json(t.slot_b())},
@@ -108,6 +160,9 @@ void print_json(const wire::Tables& t, std::uint32_t jack, const std::vector<std
   for (const auto& k : t.keys())
     j["keys"].push_back({{"name", k.name()}, {"fingerprint", to_hex(k.fingerprint())}});
   j["warnings"] = w;
+  if (active) j["held_sha256"] = gauge::held_digest(active->table);
+  if (active && points) j["points_mbar_n"] = points_json(active->table);
+  if (!same.is_null()) j["file_is_active"] = same;
   fmt::print("{}\n", j.dump());
 }
 
@@ -130,26 +185,25 @@ Exit gauge_show(const Common& common, const GaugeShow& o) {
   const std::string origin = texts::origin(c.session->peer().identity()->origin());
   const auto kept = open_archive(common);
   const wire::Tables t = read_tables(c);
-  const auto w = warnings(kept, t, jack);
+  c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
+  const auto barred = bars(t, c.session->peer().status()->clock_quality());
+  const auto w = warnings(kept, t, jack, barred);
+  std::optional<Active> active;
+  if (t.active() != 0) active = read_with_revision(c);
+  const bool compared = active && !o.file.empty();
+  const bool same = !compared || is_file(*active, o.file);
   if (common.json) {
-    print_json(t, jack, w);
+    print_json(t, jack, w, active, o.points, compared ? Json(same) : Json());
   } else {
     fmt::print("jack {} ({})\n", jack, origin);
     print_tables(kept, t, jack);
+    if (active) fmt::print("table    held digest {}\n", gauge::held_digest(active->table).substr(0, 16));
     for (const auto& line : w) fmt::print("WARNING  {}\n", line);
-  }
-  bool same = true;
-  if (t.active() != 0 && (o.points || !o.file.empty())) {
-    std::uint32_t revision = 0;
-    const auto table = read_active(c, revision);
-    if (o.points) print_points(table);
-    if (!o.file.empty()) {
-      same = check::held_bytes(gauge::from_json(read_file(o.file), o.file), revision) ==
-             check::held_bytes(table, revision);
+    if (active && o.points) print_points(active->table);
+    if (compared)
       fmt::print("{} {} what the jack works with, byte for byte\n", o.file, same ? "is" : "is NOT");
-    }
   }
-  return t.active() != 0 && t.refusal() == 0 && same ? Exit::good : Exit::refused;
+  return t.active() != 0 && barred.empty() && same ? Exit::good : Exit::refused;
 }
 
 Exit gauge_watch(const Common& common, const GaugeWatch& o) {
@@ -167,99 +221,6 @@ Exit gauge_watch(const Common& common, const GaugeWatch& o) {
   }
   fmt::print("{}{}\n", check::warns(trend) ? "WARNING  " : "", check::text(trend));
   return check::warns(trend) ? Exit::refused : Exit::good;
-}
-
-// ---- history ------------------------------------------------------------------------------------------
-
-namespace {
-
-bool about_tables(std::uint32_t code) {
-  using enum Event;
-  for (const auto e :
-       {table_loaded, table_withdrawn, table_undone, key_enrolled, key_revoked, part_changed, table_bad}) {
-    if (code == static_cast<std::uint32_t>(e)) return true;
-  }
-  return false;
-}
-
-std::string act_text(const archive::HistoryEntry& e) {
-  switch (e.act) {
-    case archive::Act::loaded:
-      return fmt::format("revision {} loaded", e.revision);
-    case archive::Act::undone:
-      return fmt::format("revision {} undone, revision {} active again", e.revision, shown(e.details));
-    case archive::Act::withdrawn:
-      return fmt::format("revision {} WITHDRAWN: {}", e.revision, check::reason_text(e.outcome));
-    default:
-      return fmt::format("revision {} checked: {}", e.revision,
-                         check::verdict_text(static_cast<check::Verdict>(e.outcome)));
-  }
-}
-
-struct Line {
-  std::uint64_t sequence;
-  std::string text;
-};
-
-// The event holds the first four bytes of a key's fingerprint as a number, the lowest byte first.
-std::string event_text(const wire::EventRecord& e) {
-  const bool key = e.code() == static_cast<std::uint32_t>(Event::key_enrolled) ||
-                   e.code() == static_cast<std::uint32_t>(Event::key_revoked);
-  if (!key) return report::event_line(e);
-  const std::uint32_t d = e.detail();
-  return fmt::format("{}: {:02x}{:02x} {:02x}{:02x}", texts::event(e.code()), d & 0xFFU, d >> 8U & 0xFFU,
-                     d >> 16U & 0xFFU, d >> 24U);
-}
-
-// The jack's own words go first where both tell of the same: this host entered it after the jack had done it.
-std::vector<Line> history_lines(const archive::Archive& kept, std::uint32_t jack) {
-  std::vector<Line> lines;
-  for (const auto& stored : kept.records(jack)) {
-    wire::Record r;
-    if (!r.ParseFromString(stored.body) || !r.has_event() || !about_tables(r.event().code())) continue;
-    const auto utc = static_cast<std::int64_t>(r.event().utc_s());
-    lines.push_back(
-        {stored.sequence, fmt::format("{:<20}  jack  {}", utc == 0 ? "clock not set" : format_time(utc),
-                                      event_text(r.event()))});
-  }
-  for (const auto& e : kept.history(jack)) {
-    lines.push_back(
-        {e.last_record, fmt::format("{:<20}  host  {}, by {}{}{}{}", format_time(e.at_s), act_text(e),
-                                    shown(e.by), e.why.empty() ? "" : ": " + shown(e.why, 120),
-                                    e.sha256_hex.empty() ? "" : ", digest " + e.sha256_hex.substr(0, 16),
-                                    e.key_fingerprint.empty() ? "" : ", key " + e.key_fingerprint)});
-  }
-  std::stable_sort(lines.begin(), lines.end(),
-                   [](const Line& a, const Line& b) { return a.sequence < b.sequence; });
-  return lines;
-}
-
-Json entry_json(const archive::HistoryEntry& e) {
-  return {{"at", format_time(e.at_s)},
-          {"act", act_text(e)},
-          {"by", e.by},
-          {"why", e.why},
-          {"revision", e.revision},
-          {"sha256", e.sha256_hex},
-          {"key", e.key_fingerprint},
-          {"last_record", e.last_record},
-          {"details", e.details}};
-}
-
-}  // namespace
-
-Exit gauge_history(const Common& common, std::uint32_t named) {
-  const auto kept = open_archive(common);
-  const std::uint32_t jack = chosen_jack(kept, named);
-  if (common.json) {
-    for (const auto& e : kept.history(jack)) fmt::print("{}\n", entry_json(e).dump());
-    return Exit::good;
-  }
-  fmt::print("jack {}: what was done to its gauge tables\n", jack);
-  for (const auto& line : history_lines(kept, jack)) fmt::print("{}\n", line.text);
-  const std::size_t doubtful = print_doubt(kept, jack);
-  if (doubtful != 0) fmt::print("strands with their calibration in doubt: {}\n", doubtful);
-  return Exit::good;
 }
 
 }  // namespace strandproof::host::cli

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <ctime>
+#include <filesystem>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/archive/record_csv.hpp"
@@ -118,7 +119,13 @@ Exit log_show(const Common& common, bool curves) {
   return log_find(common, all);
 }
 
+// Showing makes no archive.
 Exit log_find(const Common& common, const LogFind& o) {
+  if (!std::filesystem::exists(common.archive))
+    throw bad_input(
+        fmt::format("{}: no archive there; name another with --archive, or fetch one: strandproof "
+                    "log fetch",
+                    common.archive));
   std::size_t found = 0;
   open_archive(common).each(filter_of(o), [&](const archive::StoredRecord& r) {
     ++found;

@@ -16,6 +16,8 @@ enum class Event : std::uint32_t {
 #include "proto/catalogue.def"
 };
 
+constexpr double span_counts = 65535.0 * 16.0 / 24.0;  // sim/README.md, channel.hpp: 24 mA at the top
+
 std::string kilonewton(std::int64_t n) {
   return fmt::format("{:.2f} kN", static_cast<double>(n) / 1e3);
 }
@@ -32,6 +34,11 @@ std::string trip(const wire::EventRecord& e) {
                      texts::remedy(e.cause()));
 }
 
+// The number holds the first four bytes, the lowest byte first.
+std::string fingerprint_start(std::uint32_t d) {
+  return fmt::format("{:02x}{:02x} {:02x}{:02x}", d & 0xFFU, d >> 8U & 0xFFU, d >> 16U & 0xFFU, d >> 24U);
+}
+
 std::string particulars(const wire::EventRecord& e) {
   switch (static_cast<Event>(e.code())) {
     case Event::state:
@@ -46,7 +53,7 @@ std::string particulars(const wire::EventRecord& e) {
     case Event::reset:
       return ": " + texts::cause(e.detail());
     case Event::refused:
-      return ": " + texts::refusal(e.detail());
+      return fmt::format(": {} (refusal {})", texts::refusal(e.detail()), e.detail());
     case Event::seated:
       return ", draw-in " + millimetre(e.detail());
     case Event::bed_entry:
@@ -55,8 +62,21 @@ std::string particulars(const wire::EventRecord& e) {
       return fmt::format(": {}: {}", texts::message(e.value()), texts::refusal(e.detail()));
     case Event::mode:
       return ": " + texts::state(e.state());
+    case Event::table_withdrawn:
+      return fmt::format(": {} (reason {}, revision {})", texts::reason(e.detail()), e.detail(), e.value());
+    case Event::table_undone:
+      return fmt::format(": revision {}, undone {}", e.detail(), e.value());
+    case Event::part_changed:
+      return fmt::format(": {} (part {}, revision voided {})", texts::part(e.detail()), e.detail(),
+                         e.value());
+    case Event::table_bad:
+      return fmt::format(": {} (refusal {}, revision {})", texts::refusal(e.detail()), e.detail(), e.value());
+    case Event::key_enrolled:
+    case Event::key_revoked:
+      return ": fingerprint " + fingerprint_start(e.detail());
     default:
-      return e.detail() == 0 ? std::string{} : fmt::format(" ({})", e.detail());
+      return e.detail() == 0 ? std::string{}
+                             : fmt::format(" ({} {})", texts::event_detail(e.code()), e.detail());
   }
 }
 
@@ -78,8 +98,10 @@ std::string measured(std::uint32_t cause, std::uint32_t value) {
     case Cause::h17_enable_held:
     case Cause::phase_time:
       return fmt::format("{} ms", value);
-    default:
-      return fmt::format("{} counts", value);
+    case Cause::h04_signal_lost:
+      return value == 1 ? "pressure A" : value == 2 ? "pressure B" : value == 3 ? "stroke" : "any";
+    default:  // counts of the converter, of which 4 to 20 mA are the range of a sensor
+      return fmt::format("{:.2f} % of the sensor's range", 100.0 * value / span_counts);
   }
 }
 

@@ -3,6 +3,7 @@
 
 #include <gmock/gmock.h>
 
+#include "host-tool/base/catalogue.hpp"
 #include "host-tool/check/spot.hpp"
 #include "tests/host/check_pulls.hpp"
 
@@ -175,13 +176,13 @@ TEST_F(DoubtTest, EachLineSaysBedStrandReasonAndWhoSignedIt) {
 }
 
 TEST_F(DoubtTest, EveryReasonHasItsWordAndOtherWordsAreRefused) {
-  std::vector<std::string> texts;
+  std::vector<std::string> said;
   for (const char* word : {"failed-check", "repair", "seal", "dropped", "reference-cell"}) {
-    EXPECT_EQ(reason_number(word), texts.size() + 1);
-    texts.push_back(reason_text(reason_number(word)));
+    EXPECT_EQ(reason_number(word), said.size() + 1);
+    said.push_back(texts::reason(reason_number(word)));
   }
-  EXPECT_THAT(texts, ElementsAre("CHECK FAILED", "REPAIR", "SEAL CHANGED OR LEAKING", "DROPPED OR HIT",
-                                 "REFERENCE CELL FOUND WRONG"));
+  EXPECT_THAT(said, ElementsAre("CHECK FAILED", "REPAIR", "SEAL CHANGED OR LEAKING", "DROPPED OR HIT",
+                                "REFERENCE CELL FOUND WRONG"));
   EXPECT_THAT(archive::problem_of([] { (void)reason_number("old"); }), HasSubstr("choose one"));
 }
 

@@ -269,6 +269,9 @@ TEST(Lines, ValuesStandInTheUnitOfTheirCause) {
   EXPECT_EQ(measured(1, 131000), "131.00 kN");
   EXPECT_EQ(measured(102, 378040), "378.0 mm");
   EXPECT_EQ(measured(105, 90000), "90000 ms");
+  // 1690 of 43690 counts: 16 mA of the 24 mA that 65535 counts are.
+  EXPECT_EQ(measured(6, 1690), "3.87 % of the sensor's range");
+  EXPECT_EQ(measured(4, 2), "pressure B");
   EXPECT_EQ(record_line("\xff\xff"), "not readable: of a newer jack, or damaged");
 }
 
@@ -291,6 +294,24 @@ TEST(Lines, AStopIsCalledByWhatItWasAndNumbersHaveWords) {
   EXPECT_EQ(line(20, 0, 53, 35),
             "refused over the link: end of a gauge table: TABLE REVISION NOT HIGHER: give the table a higher "
             "revision");
+}
+
+// Numbers alone tell a person nothing: words of proto/catalogue.def beside them.
+TEST(Lines, NumbersInEventsStandBesideTheirWords) {
+  const auto line = [](std::uint32_t code, std::uint32_t detail, std::uint32_t value = 0) {
+    wire::EventRecord e;
+    e.set_code(code);
+    e.set_detail(detail);
+    e.set_value(value);
+    return event_line(e);
+  };
+  EXPECT_THAT(line(6, 3), HasSubstr("CLOCK NOT KNOWN: set the clock from the host (refusal 3)"));
+  EXPECT_THAT(line(21, 4, 2), HasSubstr(": DROPPED OR HIT (reason 4, revision 2)"));
+  EXPECT_THAT(line(25, 3, 2), HasSubstr(": SEAL (part 3, revision voided 2)"));
+  EXPECT_THAT(line(26, 25, 2), HasSubstr("STORED GAUGE TABLE NOT VALID: load the gauge table again"));
+  EXPECT_THAT(line(24, 0x04030201), HasSubstr(": fingerprint 0102 0304"));
+  EXPECT_THAT(line(8, 3), HasSubstr("gauge table loaded (revision 3)"));
+  EXPECT_THAT(line(11, 9), HasSubstr("pull instruction loaded (instruction 9)"));
 }
 
 }  // namespace
