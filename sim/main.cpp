@@ -68,7 +68,7 @@ int rig(const Common& common, const std::string& out, const std::string& taken_a
   SimBoard board(rig_plant(s), board_of(s, true), {});
   LocalBrain brain(device_of(s));
   Bench bench(board, brain);
-  const RigRuns runs = run_rig(bench, s);
+  const RigRuns runs = run_rig(bench, s, rig_exercises);
   if (!runs.failure.empty()) {
     std::fprintf(stderr, "rig: %s\n", runs.failure.c_str());
     return 1;

@@ -120,4 +120,8 @@ std::optional<std::string> from_hex(std::string_view hex) {
   return out;
 }
 
+std::string counted(std::int64_t n, std::string_view one) {
+  return fmt::format("{} {}{}", n, one, n == 1 ? "" : "s");
+}
+
 }  // namespace strandproof::host

@@ -44,4 +44,7 @@ std::string nearest(std::string_view word, const Names& names) {
 std::string to_hex(std::string_view bytes);
 std::optional<std::string> from_hex(std::string_view hex);
 
+// "1 pull", "2 pulls".
+std::string counted(std::int64_t n, std::string_view one);
+
 }  // namespace strandproof::host

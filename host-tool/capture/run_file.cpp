@@ -17,7 +17,7 @@ std::string header(const Declared& d) {
   return fmt::format(
       "run,direction,set_point_n,pressure_a_mbar,pressure_b_mbar,reference_n,stroke_um,oil_c,{}jack_serial,"
       "sensor_a_serial,sensor_b_serial,origin,taken_at,cell_serial,cell_class,cell_from_n,cell_to_n,cell_due{"
-      "}\n",
+      "},resumed\n",
       d.ambient_c ? "ambient_c," : "", d.cell.expanded_ppm ? ",cell_ppm" : "");
 }
 
@@ -41,7 +41,7 @@ std::string cell_class(int tenths) {
   return tenths == 0 ? "00" : tenths % 10 == 0 ? std::to_string(tenths / 10) : "0." + std::to_string(tenths);
 }
 
-std::string line(const Declared& d, const Reading& r, std::int64_t taken_s) {
+std::string line(const Declared& d, const Reading& r, std::int64_t taken_s, bool resumed) {
   std::string text = fmt::format("{},{},{},{:.2f},{:.2f},{:.2f},{:.0f},{:.1f},", r.step.series,
                                  direction(r.step.kind), r.step.set_point_n, r.pressure_mbar[0],
                                  r.pressure_mbar[1], r.reference_n, r.stroke_um, r.oil_c);
@@ -50,7 +50,7 @@ std::string line(const Declared& d, const Reading& r, std::int64_t taken_s) {
                       d.sensor_serial[1], name(d.origin), format_time(taken_s), d.cell.serial,
                       cell_class(d.cell.class_tenths), d.cell.from_n, d.cell.to_n, format_time(d.cell.due_s));
   if (d.cell.expanded_ppm) text += fmt::format(",{}", *d.cell.expanded_ppm);
-  return text + '\n';
+  return text + (resumed ? ",1\n" : ",0\n");
 }
 
 Reading reading(const gauge::RunRow& row) {
@@ -117,10 +117,12 @@ void RunFile::take_over(const std::string& text) {
                                 file_.path(), differs));
   }
   for (const auto& row : runs.rows) readings_.push_back(reading(row));
+  series_left_ = readings_.back().step.series;
 }
 
 void RunFile::append(const Reading& r, std::int64_t taken_s) {
-  file_.append(line(declared_, r, taken_s));
+  file_.append(line(declared_, r, taken_s, series_left_ == r.step.series));
+  series_left_ = 0;
 }
 
 }  // namespace strandproof::host::capture

@@ -30,6 +30,7 @@ class RunFile {
 
   [[nodiscard]] const std::vector<Reading>& readings() const { return readings_; }  // that were there
   [[nodiscard]] const std::string& dropped() const { return dropped_; }  // the torn line; "" for none
+  // The first reading after an interruption within its series is marked (column resumed).
   // Throws Problem (fault): not written; the file is as before.
   void append(const Reading& reading, std::int64_t taken_s);
 
@@ -41,6 +42,7 @@ class RunFile {
   Declared declared_;
   std::vector<Reading> readings_;
   std::string dropped_;
+  int series_left_ = 0;  // the last one on file when it was opened, until the first reading after that
 };
 
 }  // namespace strandproof::host::capture

@@ -211,7 +211,7 @@ Exit bed_record(const Common& common, const BedRecord& o) {
   auto kept = open_archive(common);
   const auto page = report::stressing_record(kept, o.bed, std::time(nullptr));
   write_output(o.output, page.html, "<title>Stressing record", "a stressing record");
-  fmt::print("written: {} ({} pulls, {} of {} positions within limits{})\n", o.output, page.pulls, page.good,
+  fmt::print("written: {} ({}, {} of {} within limits{})\n", o.output, counted(page.pulls, "pull"), page.good,
              page.positions, page.simulated ? "; SIMULATED, can not be signed off" : "");
   return page.good == page.positions && page.positions > 0 ? Exit::good : Exit::refused;
 }
@@ -220,8 +220,8 @@ Exit bed_sign(const Common& common, const BedSign& o) {
   auto kept = open_archive(common);
   const auto s = report::sign_off_of(kept, o.bed, o.by, std::time(nullptr));
   kept.add(s);
-  fmt::print("bed {} signed off by {}: {} pulls up to record {}, SHA-256 {}\n", s.bed, shown(s.by), s.pulls,
-             s.last_record, s.digest_hex);
+  fmt::print("bed {} signed off by {}: {} up to record {}, SHA-256 {}\n", s.bed, shown(s.by),
+             counted(s.pulls, "pull"), s.last_record, s.digest_hex);
   return Exit::good;
 }
 

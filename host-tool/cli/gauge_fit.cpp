@@ -11,7 +11,6 @@
 #include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/gauge/runs.hpp"
 #include "host-tool/gauge/table_file.hpp"
-#include "host-tool/gauge/table_format.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -93,14 +92,7 @@ Exit gauge_fit(const Common& common, const GaugeFit& o) {
   const auto runs = gauge::read_runs(text, o.runs, options.csv);
   gauge::check_clock(runs, std::time(nullptr));
   const auto table = gauge::make_table(runs, options);
-  const std::string json = gauge::to_json(table, {o.runs, sha256_hex(text)});
-  write_output(o.output, json, gauge::format_name, "a gauge table");
-  if (common.json) {
-    fmt::print("{}", json);
-  } else {
-    print_table(table);
-    fmt::print("written: {}\n", o.output);
-  }
+  write_table(common, table, {o.runs, sha256_hex(text)}, o.output);
   return Exit::good;
 }
 

@@ -8,7 +8,6 @@
 #include "host-tool/cli/gauge_print.hpp"
 #include "host-tool/gauge/pairs.hpp"
 #include "host-tool/gauge/table_file.hpp"
-#include "host-tool/gauge/table_format.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -42,14 +41,7 @@ Exit gauge_import(const Common& common, const GaugeImport& o) {
   if (o.stated_class) c.class_tenths = static_cast<int>(std::lround(10.0 * *o.stated_class));
   const std::string text = read_file(o.pairs);
   const auto table = gauge::read_pairs(text, o.pairs, gauge::csv_options(o.separator, o.decimal), c);
-  const std::string json = gauge::to_json(table, {o.pairs, sha256_hex(text)});
-  write_output(o.output, json, gauge::format_name, "a gauge table");
-  if (common.json) {
-    fmt::print("{}", json);
-  } else {
-    print_table(table);
-    fmt::print("written: {}\n", o.output);
-  }
+  write_table(common, table, {o.pairs, sha256_hex(text)}, o.output);
   return Exit::good;
 }
 

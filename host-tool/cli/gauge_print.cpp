@@ -5,7 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/table_format.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -125,6 +127,18 @@ void print_lack_of_fit(const gauge::LackOfFit& l, const char* indent) {
   fmt::print("{}lack of fit: F = {:.4f} against {:.2f} at 5 % ({} and {} dof), pure error {:.4g}: {}\n",
              indent, l.f, l.f_limit, l.groups_dof, l.pure_dof, l.pure_sd,
              l.rejected ? "rejected" : "not rejected");
+}
+
+void write_table(const Common& common, const gauge::Table& table, const gauge::Source& source,
+                 const std::string& output) {
+  const std::string json = gauge::to_json(table, source);
+  write_output(output, json, gauge::format_name, "a gauge table");
+  if (common.json) {
+    fmt::print("{}", json);
+  } else {
+    print_table(table);
+    fmt::print("written: {}\n", output);
+  }
 }
 
 void print_table(const gauge::Table& t) {

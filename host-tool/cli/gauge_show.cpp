@@ -46,9 +46,11 @@ void print_slot(const wire::Tables& t, char name, const wire::TableSlot& s) {
   const std::string accuracy =
       s.class_tenths() == 0 ? "class not stated" : fmt::format("class {:g}", s.class_tenths() / 10.0);
   const std::string uncertainty =
-      s.uncertainty_ppm() == 0 ? "uncertainty not stated"
-                               : fmt::format("expanded uncertainty {:.2f} %", s.uncertainty_ppm() / 1e4);
-  fmt::print("         {}, {}, {} pulls, digest {}\n", accuracy, uncertainty, s.pulls(),
+      s.uncertainty_ppm() == 0
+          ? "uncertainty not stated"
+          : fmt::format("expanded uncertainty {:.2f} % from a fifth of the largest force",
+                        s.uncertainty_ppm() / 1e4);
+  fmt::print("         {}, {}, {}, digest {}\n", accuracy, uncertainty, counted(s.pulls(), "pull"),
              to_hex(s.sha256()).substr(0, 16));
   fmt::print("         signed with {} ({})\n", grouped(s.key_fingerprint()),
              key_name(t, s.key_fingerprint()));

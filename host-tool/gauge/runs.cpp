@@ -34,6 +34,7 @@ enum Column : std::size_t {
   cell_to,
   cell_due,
   cell_ppm,
+  resumed,
   column_count
 };
 
@@ -58,6 +59,7 @@ constexpr std::array<ColumnSpec, column_count> columns{{
     {"cell_to", Quantity::force, false},
     {"cell_due", Quantity::plain, false},
     {"cell_ppm", Quantity::plain, false},
+    {"resumed", Quantity::plain, false},
 }};
 
 constexpr std::int64_t int_max = std::numeric_limits<int>::max();
@@ -99,6 +101,7 @@ RunRow read_row(const Csv& csv) {
   row.oil_c = csv.number(oil);
   row.ambient_c = csv.has(ambient) ? csv.number(ambient) : row.oil_c;
   row.taken_s = csv.time(taken_at);
+  row.resumed = csv.has(resumed) && csv.whole(resumed, 0, 1) == 1;
   row.line = csv.line();
   return row;
 }

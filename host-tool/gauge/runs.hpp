@@ -30,7 +30,8 @@ struct RunRow {
   double oil_c;
   double ambient_c;  // of the column ambient_c; without it the oil's
   std::int64_t taken_s;
-  int line;  // in the file, for messages
+  bool resumed;  // of the column resumed: the capture was interrupted before it, within its series
+  int line;      // in the file, for messages
 };
 
 // The force-proving instrument, as its certificate declares it. Class after ISO 376 in tenths (00 is 0).

@@ -140,6 +140,13 @@ void fill_notes(Table& t, const Runs& runs) {
   note(t, t.scatter[0].series < 2,
        "one series only: what differs from series to series is not in the uncertainty");
   note(t, !runs.ambient_declared, "no ambient temperature in the runs: the oil's was judged in its place");
+  for (const auto& r : runs.rows) {
+    note(t, r.resumed,
+         fmt::format(
+             "the capture was interrupted within series {} and gone on with at line {} of the runs, after "
+             "another exercise",
+             r.run, r.line));
+  }
   std::string missing;
   const auto lacks = [&](bool when, const char* what) {
     if (when) missing += (missing.empty() ? "" : ", ") + std::string{what};

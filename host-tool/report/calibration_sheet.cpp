@@ -3,12 +3,26 @@
 #include <algorithm>
 
 #include "host-tool/base/files.hpp"
+#include "host-tool/gauge/held_check.hpp"
+#include "host-tool/gauge/run_rules.hpp"
 #include "host-tool/report/calibration.hpp"
 #include "host-tool/report/calibration_parts.hpp"
 #include "host-tool/report/table_proof.hpp"
 
 namespace strandproof::host::report {
 namespace {
+
+// The single figure holds from a fifth of the largest force; where less force is less certain, that too is
+// said.
+std::string uncertainty_text(const gauge::Table& t) {
+  const gauge::BudgetLine* low = &t.worst;
+  for (const auto& lines : t.budget) {
+    if (lines.front().expanded_percent > low->expanded_percent) low = &lines.front();
+  }
+  const std::string headline = fmt::format("{:.2f} %", t.uncertainty_ppm / 1e4);
+  if (low == &t.worst) return headline;
+  return fmt::format("{} ({:.2f} % at {} kN)", headline, low->expanded_percent, kilonewton(low->force_n, 1));
+}
 
 std::vector<Fact> results(const gauge::Table& t) {
   const auto& a = t.increasing[0].points;
@@ -17,8 +31,7 @@ std::vector<Fact> results(const gauge::Table& t) {
   const double high = std::min(a.back().force_n, b.back().force_n);
   const int tenths = t.iso_class.tenths;
   return {{"class when pulling, ISO 7500-1", tenths == 0 ? "not stated" : "class " + class_name(tenths)},
-          {fmt::format("expanded uncertainty, k = {:.2f}", t.worst.coverage_factor),
-           fmt::format("{:.2f} %", t.uncertainty_ppm / 1e4)},
+          {fmt::format("expanded uncertainty, k = {:.2f}", t.worst.coverage_factor), uncertainty_text(t)},
           {"force, kN", kilonewton(low, 1) + " to " + kilonewton(high, 1)},
           {"lowest initial force, kN", kilonewton(t.lowest_initial_n, 1)},
           {"calibrated", date_text(t.calibrated_s)},
@@ -50,6 +63,9 @@ Remarks statements(const gauge::Table& t) {
       fmt::format("The uncertainty is {} the 2 % that practice of the trade allows (a rule of practice, not "
                   "of a standard).",
                   t.within_practice ? "within" : "ABOVE"));
+  r.items.push_back(
+      fmt::format("The first figure of the uncertainty holds from {} kN, a fifth of the largest force.",
+                  kilonewton(gauge::judged_from * t.increasing[0].points.back().force_n, 1)));
   for (const auto& note : t.notes) r.items.push_back(sentence(note));
   r.items.emplace_back("The runs were fitted again for this report, and gave the table.");
   return r;
@@ -113,7 +129,8 @@ CalibrationSheet calibration_sheet(const CalibrationInput& in) {
   s.statements = statements(table);
   s.cautions = cautions();
   s.digests = {{"SHA-256 of the runs, " + in.runs_name, sha256_hex(in.runs)},
-               {"SHA-256 of the gauge table, " + in.table_name, sha256_hex(in.table)}};
+               {"SHA-256 of the gauge table, " + in.table_name, sha256_hex(in.table)},
+               {"Held digest, which gauge show names as well", gauge::held_digest(gauge::held(table))}};
   s.dated_s = table.calibrated_s;
   return s;
 }

@@ -25,7 +25,7 @@ data sign_offs(const archive::Archive& kept, std::uint32_t bed) {
   data rows{data::type::list};
   for (const auto& s : kept.sign_offs(bed)) {
     rows.push_back(
-        line(fmt::format("signed off by {} at {}: {} pulls up to record {}, SHA-256 {}", shown(s.by),
+        line(fmt::format("signed off by {} at {}: {} up to record {}, SHA-256 {}", shown(s.by),
                          format_time(s.at_s), s.pulls, s.last_record, s.digest_hex.substr(0, 16))));
   }
   return rows;

@@ -208,8 +208,8 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   d.set("emulated", data{origin == texts::origin(2)});
   d.set("loaded", data{m.load != Load::no_load});
   d.set("load_state", texts::load(static_cast<std::uint32_t>(m.load)));
-  d.set("summary", fmt::format("{} pulls of {} positions; the last pull of {} is within limits.", page.pulls,
-                               page.positions, page.good));
+  d.set("summary", fmt::format("{} of {}; the last pull of {} is within limits.", counted(page.pulls, "pull"),
+                               counted(page.positions, "position"), page.good));
   d.set("last_sequence", std::to_string(m.last_sequence));
   d.set("digest", m.digest_hex);
   d.set("draw_in_uncertainty", fmt::format("{:.1f} mm", draw_in_uncertainty_um / 1e3));

@@ -148,9 +148,29 @@ bool run_down(RigPerson& person, RigRuns& runs, const std::vector<double>& point
   return true;
 }
 
+// To no load, and still for long enough for a zero.
+bool unload(RigPerson& person, RigRuns& runs, const Scenario& s) {
+  if (!person.move_until(lower_keys(), 0.002 * s.sensors.cell_span, false)) {
+    runs.failure = "the rig did not come down to no load";
+    return false;
+  }
+  static_cast<void>(person.read(lower_keys(), 3.0));
+  static_cast<void>(person.read(nothing(), 1.0));
+  return true;
+}
+
+bool exercise(RigPerson& person, RigRuns& runs, const Scenario& s) {
+  if (!person.move_until(fast(), s.rig.top - creep_before_n, true) ||
+      !person.move_until(creep(), s.rig.top, true)) {
+    runs.failure = "the rig never reached its top; lower rig.top or raise jack.rig_rating";
+    return false;
+  }
+  return unload(person, runs, s);
+}
+
 }  // namespace
 
-RigRuns run_rig(Bench& bench, const Scenario& s) {
+RigRuns run_rig(Bench& bench, const Scenario& s, int exercises) {
   RigRuns runs;
   RigPerson person(bench, s);
   bench.person().command("rig");
@@ -160,6 +180,11 @@ RigRuns run_rig(Bench& bench, const Scenario& s) {
   }
   const std::vector<double> points = set_points(s.rig);
   const auto count = static_cast<int>(s.rig.runs);
+  for (int i = 0; i < exercises; ++i) {
+    if (!exercise(person, runs, s)) {
+      return runs;
+    }
+  }
   for (int run = 1; run <= count; ++run) {
     keep(runs, person.read(nothing(), 1.0), run, true, 0.0);
     if (!run_up(person, runs, points, run)) {
@@ -168,12 +193,9 @@ RigRuns run_rig(Bench& bench, const Scenario& s) {
     if (run == count && !run_down(person, runs, points, run)) {
       break;
     }
-    if (!person.move_until(lower_keys(), 0.002 * s.sensors.cell_span, false)) {
-      runs.failure = "the rig did not come down to no load";
+    if (!unload(person, runs, s)) {
       break;
     }
-    static_cast<void>(person.read(lower_keys(), 3.0));
-    static_cast<void>(person.read(nothing(), 1.0));
     keep(runs, person.read(nothing(), 1.0), run, true, 0.0);
   }
   bench.person().hands() = nothing();

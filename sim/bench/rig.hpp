@@ -27,8 +27,13 @@ struct RigRuns {
   std::string failure;  // empty if all runs were made
 };
 
-// The bench must hold the rig's plant. Values are read back from the raw samples, as a person would.
-RigRuns run_rig(Bench& bench, const Scenario& scenario);
+// ISO 7500-1 (from memory): the instrument is exercised three times to its largest force before the readings,
+// or its first zero is that of a ram which has not been loaded.
+inline constexpr int rig_exercises = 3;
+
+// The bench must hold the rig's plant. exercises: 0 where only the loaded readings are used. Values are read
+// back from the raw samples, as a person would.
+RigRuns run_rig(Bench& bench, const Scenario& scenario, int exercises = 0);
 
 // The file that `strandproof gauge fit` reads. taken_at: ISO 8601 with offset; throws std::runtime_error
 // without a year.

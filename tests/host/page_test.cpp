@@ -1,5 +1,6 @@
 // The stressing record as a page: self-contained, escaped, well-formed, SIMULATED where it must be, and its
 // figures and curve those of the records.
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <unistd.h>
 
@@ -298,6 +299,7 @@ TEST(Lines, AStopIsCalledByWhatItWasAndNumbersHaveWords) {
 
 // Numbers alone tell a person nothing: words of proto/catalogue.def beside them.
 TEST(Lines, NumbersInEventsStandBesideTheirWords) {
+  using testing::HasSubstr;
   const auto line = [](std::uint32_t code, std::uint32_t detail, std::uint32_t value = 0) {
     wire::EventRecord e;
     e.set_code(code);

@@ -83,8 +83,29 @@ TEST_F(File, TornAtAnyByteOfItsLastLineItGoesOnWithTheOneBefore) {
     EXPECT_EQ(file.readings().size(), 2U);
     EXPECT_EQ(file.dropped().empty(), size == last) << "a whole line is not torn";
     file.append(reading(Kind::up, 60'000, 60'011.5), taken_s + 120);
-    ASSERT_EQ(read_file(path), whole) << "cut at byte " << size;
+    auto marked = whole;  // gone on with in the middle of the series
+    marked[marked.size() - 2] = '1';
+    ASSERT_EQ(read_file(path), marked) << "cut at byte " << size;
   }
+}
+
+// Between two series nothing is broken: only the first reading after a break within one is marked.
+TEST_F(File, ABreakWithinASeriesIsMarkedAtTheReadingAfterIt) {
+  three_readings();
+  {
+    RunFile file(path, invented());
+    file.append(reading(Kind::up, 90'000, 90'020.0), taken_s + 180);
+    file.append(reading(Kind::zero, 0, 1.0), taken_s + 240);
+  }
+  {
+    RunFile file(path, invented());
+    auto next_series = reading(Kind::zero, 0, 1.0);
+    next_series.step.series = 2;
+    file.append(next_series, taken_s + 300);
+  }
+  const auto runs = gauge::read_runs(read_file(path), path);
+  ASSERT_EQ(runs.rows.size(), 6U);
+  for (std::size_t i = 0; i < 6; ++i) EXPECT_EQ(runs.rows[i].resumed, i == 3) << i;
 }
 
 TEST_F(File, TornWithinItsHeaderItBeginsAnew) {

@@ -172,6 +172,22 @@ TEST(Table, WithoutRunsDownTheDecreasingColumnIsEmpty) {
   EXPECT_FALSE(t.increasing[0].points.empty());
 }
 
+TEST(Table, ABreakWithinASeriesIsNoted) {
+  std::string text;
+  const std::string whole = ideal_jack(3);
+  int line = 0;
+  for (std::size_t at = 0; at < whole.size();) {
+    const auto end = whole.find('\n', at);
+    text += whole.substr(at, end - at) + (++line == 1 ? ",resumed\n" : line == 17 ? ",1\n" : ",0\n");
+    at = end + 1;
+  }
+  const auto notes = table_of(text).notes;
+  EXPECT_EQ(std::count(notes.begin(), notes.end(),
+                       "the capture was interrupted within series 2 and gone on with at line 17 of the runs, "
+                       "after another exercise"),
+            1);
+}
+
 TEST(Table, DueDateFollowsTheLastReading) {
   const Table t = table_of(ideal_jack(3), {.valid_s = 86400});
   EXPECT_EQ(t.calibrated_s, 1777879800);
