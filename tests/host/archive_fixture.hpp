@@ -3,25 +3,22 @@
 
 #include <gtest/gtest.h>
 #include <sqlite3.h>
-#include <unistd.h>
 
-#include <filesystem>
 #include <string>
 
 #include "host-tool/archive/archive.hpp"
-#include "host-tool/base/problem.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host::archive {
 
-class ArchiveTest : public testing::Test {
+using test::problem_of;
+
+class ArchiveTest : public test::FolderTest {
  protected:
   void SetUp() override {
-    std::string folder = testing::TempDir() + "archive.XXXXXX";
-    ASSERT_NE(mkdtemp(folder.data()), nullptr);
-    folder_ = folder;
-    path_ = folder + "/archive.sqlite";
+    FolderTest::SetUp();
+    path_ = folder_ + "/archive.sqlite";
   }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
 
   // What the engine says to a statement, "" for no error.
   [[nodiscard]] std::string said_to(const std::string& statement) const {
@@ -48,7 +45,6 @@ class ArchiveTest : public testing::Test {
     return text;
   }
 
-  std::string folder_;
   std::string path_;
 };
 
@@ -59,16 +55,6 @@ inline std::vector<StoredRecord> some(std::uint64_t first, int count) {
     out.push_back({1001, 7, n, n * 10, std::string("\x00\xff record ", 10) + std::to_string(n)});
   }
   return out;
-}
-
-template <class Work>
-std::string problem_of(Work work) {
-  try {
-    work();
-  } catch (const Problem& p) {
-    return p.what();
-  }
-  return "no problem";
 }
 
 }  // namespace strandproof::host::archive

@@ -12,35 +12,23 @@
 #include "host-tool/base/problem.hpp"
 #include "host-tool/gauge/table_file.hpp"
 #include "tests/host/rig_text.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host {
 namespace {
 
-class KeysTest : public testing::Test {
+using test::expect_part;
+using test::FolderTest;
+using test::problem_of;
+
+class KeysTest : public FolderTest {
  protected:
   void SetUp() override {
-    std::string folder = testing::TempDir() + "keys.XXXXXX";
-    ASSERT_NE(mkdtemp(folder.data()), nullptr);
-    folder_ = folder;
-    keys_ = folder + "/keys";
+    FolderTest::SetUp();
+    keys_ = folder_ + "/keys";
   }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-  std::string folder_, keys_;
+  std::string keys_;
 };
-
-template <class Work>
-std::string problem_of(Work work) {
-  try {
-    work();
-  } catch (const Problem& p) {
-    return p.what();
-  }
-  return "no problem";
-}
-
-void expect_part(const std::string& text, const std::string& part) {
-  EXPECT_NE(text.find(part), std::string::npos) << text;
-}
 
 TEST_F(KeysTest, AreMadeOnceAndForTheirOwnerAlone) {
   expect_part(problem_of([&] { (void)keys::load(keys_); }),

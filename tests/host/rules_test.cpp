@@ -10,12 +10,14 @@
 #include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/gauge/table.hpp"
 #include "tests/host/rig_text.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
 using test::down_mbar;
 using test::ideal_jack;
+using test::replaced;
 using test::rig_row;
 using test::up_mbar;
 using test::with_cell;
@@ -28,12 +30,6 @@ std::string refusal_of(const std::string& text, const TableOptions& options = {}
     return p.what();
   }
   return "accepted";
-}
-
-std::string replaced(std::string text, const std::string& from, const std::string& to) {
-  const auto at = text.find(from);
-  EXPECT_NE(at, std::string::npos) << from;
-  return text.replace(at, from.size(), to);
 }
 
 struct Case {

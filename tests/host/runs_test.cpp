@@ -7,11 +7,13 @@
 
 #include "host-tool/base/problem.hpp"
 #include "tests/host/rig_text.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
 using test::ideal_jack;
+using test::replaced;
 using test::rig_header;
 using test::rig_row;
 
@@ -23,12 +25,6 @@ std::string message_of(const std::string& text) {
     return p.what();
   }
   return "accepted";
-}
-
-std::string replaced(std::string text, const std::string& from, const std::string& to) {
-  const auto at = text.find(from);
-  EXPECT_NE(at, std::string::npos) << from;
-  return text.replace(at, from.size(), to);
 }
 
 struct Case {

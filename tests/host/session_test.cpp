@@ -12,12 +12,14 @@
 
 #include "host-tool/base/problem.hpp"
 #include "tests/host/fake_jack.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host::link {
 namespace {
 
 using test::FakeJack;
 using test::Manner;
+using test::problem_of;
 
 proto::HostKeys some_keys() {
   proto::HostKeys keys;
@@ -43,23 +45,8 @@ SessionOptions patient() {
   return o;
 }
 
-template <class Work>
-std::string problem_of(Work work) {
-  try {
-    work();
-  } catch (const Problem& p) {
-    EXPECT_EQ(std::string{p.what()}.find('\n'), std::string::npos);
-    return p.what();
-  }
-  return "no problem";
-}
-
 std::string identify_problem(const std::string& port) {
   return problem_of([&] { Session{port, some_keys(), quick()}.identify(); });
-}
-
-void expect_part(const std::string& text, const std::string& part) {
-  EXPECT_NE(text.find(part), std::string::npos) << text;
 }
 
 TEST(Line, AJackAnswers) {

@@ -8,11 +8,13 @@
 #include "host-tool/base/problem.hpp"
 #include "host-tool/gauge/held_check.hpp"
 #include "tests/host/rig_text.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
 
 using test::ideal_jack;
+using test::replaced;
 using test::with_cell;
 
 TableOptions unusual() {
@@ -79,12 +81,6 @@ std::string refusal_of(const std::string& json, std::int64_t now_s = soon) {
     return p.what();
   }
   return "accepted";
-}
-
-std::string replaced(std::string text, const std::string& from, const std::string& to) {
-  const auto at = text.find(from);
-  EXPECT_NE(at, std::string::npos) << from;
-  return text.replace(at, from.size(), to);
 }
 
 // Whoever edits may write the digest anew.

@@ -14,38 +14,26 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "tests/host/support.hpp"
 
 namespace strandproof::host::keys {
 namespace {
 
+using test::expect_part;
+using test::FolderTest;
+using test::problem_of;
+
 constexpr Cost cheap{1, 8};  // the least that libsodium takes; the file says what was used
 
-class TableKeyTest : public testing::Test {
+class TableKeyTest : public FolderTest {
  protected:
   void SetUp() override {
-    std::string folder = testing::TempDir() + "table-key.XXXXXX";
-    ASSERT_NE(mkdtemp(folder.data()), nullptr);
-    folder_ = folder;
-    file_ = folder + "/office.key";
+    FolderTest::SetUp();
+    file_ = folder_ + "/office.key";
     unsetenv("STRANDPROOF_PASSPHRASE_FILE");
   }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-  std::string folder_, file_;
+  std::string file_;
 };
-
-template <class Work>
-std::string problem_of(Work work) {
-  try {
-    work();
-  } catch (const Problem& p) {
-    return p.what();
-  }
-  return "no problem";
-}
-
-void expect_part(const std::string& text, const std::string& part) {
-  EXPECT_NE(text.find(part), std::string::npos) << text;
-}
 
 Secret words(const char* text) {
   return Secret{text};
