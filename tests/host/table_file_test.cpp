@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <ostream>
 #include <string>
 
 #include "host-tool/base/problem.hpp"
@@ -100,6 +101,9 @@ struct Edit {
   const char* to;
   const char* what;  // that is said once the digest was mended too
 };
+void PrintTo(const Edit& e, std::ostream* out) {
+  *out << e.name;
+}
 class EditedTable : public testing::TestWithParam<Edit> {};
 
 TEST_P(EditedTable, IsNotSigned) {
