@@ -17,6 +17,7 @@
 namespace strandproof::host::link {
 namespace {
 
+using test::expect_part;
 using test::FakeJack;
 using test::Manner;
 using test::problem_of;
