@@ -299,4 +299,7 @@ def test_a_cable_pulled_in_mid_table_load(office, runs, jack, cable):
     cable.cut_when = lambda: len(chunks()) == 1
     cable_was_pulled(office.run("gauge", "load", "table.json", port=cable.port), cable)
     assert len(set(chunks())) >= 2, "the cable was pulled before the whole table was over"
+    code, out, _ = office.run("gauge", "show", port=cable.port)  # every bar is named, not the table's alone
+    assert code == 1 and "the jack refuses to arm: CLOCK NOT KNOWN" in out, out
+    assert office.run("clock", "set", port=cable.port)[0] == 0
     assert office.run("gauge", "show", "--file", "table.json", port=cable.port)[0] == 0
