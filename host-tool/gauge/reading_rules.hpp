@@ -11,7 +11,7 @@
 namespace strandproof::host::gauge {
 
 // Throws Problem (refused) with file:line and remedy:
-// - a channel that reads more than 0.5 % of its largest pressure at no load;
+// - a channel that reads more than 0.5 % of its largest pressure and 1 bar, which seals may hold, at no load;
 // - channels that differ by more than 2 % of the reading and 1 % of the largest;
 // - a reference that lies more than 10 % of the set point, or 1 % of the largest force, from its set point;
 // - a stroke outside 0 to 2 m, 1 mm of sensor error allowed;

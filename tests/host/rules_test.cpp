@@ -137,6 +137,9 @@ TEST(RunRules, TheLimitsOfAReadingAreKept) {
                                 fmt::format("2,up,75000,{}", 1.009 * up_mbar(75000)))),
             "accepted");
   EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "2,up,75000", "2,up,69000")), "accepted");
+  // 0.5 % of 323.5 bar and 1 bar: 2.617 bar.
+  EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "2,zero,0,0,0,0", "2,zero,0,2610,2610,0")), "accepted");
+  EXPECT_NE(refusal_of(replaced(ideal_jack(3), "2,zero,0,0,0,0", "2,zero,0,2620,0,0")), "accepted");
   EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "120000", "2000000")), "accepted");
   EXPECT_EQ(refusal_of(replaced(ideal_jack(3), "T09:30:00", "T09:31:00")), "accepted");
   EXPECT_EQ(refusal_of(moved_down_reading(1.008)), "accepted");
