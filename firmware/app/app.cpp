@@ -19,7 +19,8 @@ std::uint32_t number(E e) {
 
 App::App(const port::Device& device, port::Flash& flash, port::Serial& serial)
     : device_{device},
-      vault_{flash},
+      vault_{flash, device_},
+      checkpointer_{vault_.chain(), device_},
       controller_{jack_of(device_), control::default_settings},
       session_{serial, device_, *this} {}
 
@@ -33,6 +34,8 @@ void App::start() {
   (void)vault_.save(record::CellId::boot_counter, boot_);
   restore();
   event(EventCode::boot, boot_, record::Priority::fault);
+  vault_.chain().flush();
+  checkpointer_.due();
 }
 
 void App::restore() {
@@ -76,6 +79,7 @@ AppAnswer App::tick(const port::RawSample& sample) {
   outputs_ = bits_of(c);
   record_tick();
   session_.poll(now_);
+  write_records();
   housekeeping();
   const control::CoreState& core = controller_.core();
   return {.outputs = static_cast<port::OutputBits>(outputs_),
@@ -191,8 +195,19 @@ void App::watch_table() {
 // refused by the store's gate.
 void App::append(const RecordBytes& bytes, std::size_t size, record::Priority priority) {
   if (size != 0) {
-    (void)vault_.log().append({bytes.data(), size}, boot_, now_, priority);
+    vault_.chain().add({bytes.data(), size}, {boot_, now_, priority});
   }
+}
+
+// Hashing and signing take their time only from ticks in which nothing moves; else a record is sealed in
+// steps.
+void App::write_records() {
+  if (!at_rest()) {
+    (void)vault_.chain().step();
+    return;
+  }
+  vault_.chain().flush();
+  checkpointer_.step(stamp(), boot_);
 }
 
 void App::keep_load_state() {

@@ -5,6 +5,7 @@
 #include <cstdint>
 
 #include "firmware/app/bed_marks.hpp"
+#include "firmware/app/checkpointer.hpp"
 #include "firmware/app/clock.hpp"
 #include "firmware/app/display.hpp"
 #include "firmware/app/pendant.hpp"
@@ -60,7 +61,7 @@ class App final : private link::Handler {
   [[nodiscard]] bool record_from(std::uint64_t from, strandproof_wire_LogRecord& to) override;
   [[nodiscard]] bool pairing_open() const override;
   void show_pairing(std::uint32_t check) override { extra_.pairing_check = check; }
-  [[nodiscard]] bool store_pairing(const link::Pairing& p) override;
+  [[nodiscard]] bool store_pairing(const link::Pairing& p, const link::ChainKey& chain_key) override;
   [[nodiscard]] link::Code may_enrol() const override;
   [[nodiscard]] bool key_enrolled(const link::TableKey& k) const override { return shelf_.enrolled(k); }
   void show_key(const link::TableKey* k) override;
@@ -81,11 +82,13 @@ class App final : private link::Handler {
   void event(EventCode code, std::uint32_t detail = 0, record::Priority priority = record::Priority::routine);
   void event(const EventNote& note, record::Priority priority = record::Priority::routine);
   void append(const RecordBytes& bytes, std::size_t size, record::Priority priority);
+  void write_records();
   void housekeeping();
   [[nodiscard]] Stamp stamp() const { return {controller_, device_, clock_, now_}; }
 
   const port::Device device_;
   Vault vault_;
+  Checkpointer checkpointer_;
   Clock clock_;
   BedMarks marks_;
   control::Controller controller_;

@@ -99,7 +99,7 @@ link::Code App::release_records(std::uint64_t up_to) {
   if (up_to > vault_.log().last()) {
     return link::Code::no_such_record;
   }
-  vault_.log().release(up_to);
+  vault_.chain().release(up_to);
   return link::Code::none;
 }
 
@@ -107,12 +107,13 @@ bool App::pairing_open() const {
   return now_ < pairing_open_until_ && at_rest();
 }
 
-bool App::store_pairing(const link::Pairing& p) {
-  if (!vault_.save(record::CellId::pairing, p)) {
+bool App::store_pairing(const link::Pairing& p, const link::ChainKey& chain_key) {
+  if (!vault_.chain().take_pairing(p.host_id, chain_key) || !vault_.save(record::CellId::pairing, p)) {
     return false;
   }
   pairing_open_until_ = 0;
   event(EventCode::paired, static_cast<std::uint32_t>(p.host_id));
+  checkpointer_.due();
   return true;
 }
 

@@ -2,8 +2,6 @@
 
 #include <pb_encode.h>
 
-#include "strandproof/wire.nanopb.h"
-
 namespace strandproof::app {
 namespace {
 
@@ -150,6 +148,13 @@ std::size_t encode_pull(const Stamp& stamp, RecordBytes& into) {
     }
   }
   return 0;
+}
+
+std::size_t encode_checkpoint(const strandproof_wire_Checkpoint& checkpoint, RecordBytes& into) {
+  strandproof_wire_Record record = strandproof_wire_Record_init_zero;
+  record.which_what = strandproof_wire_Record_checkpoint_tag;
+  record.what.checkpoint = checkpoint;
+  return encode(record, into);
 }
 
 }  // namespace strandproof::app

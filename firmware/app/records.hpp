@@ -8,7 +8,8 @@
 #include "firmware/app/clock.hpp"
 #include "firmware/control/controller.hpp"
 #include "firmware/port/device.hpp"
-#include "firmware/record/store.hpp"
+#include "firmware/record/chain.hpp"
+#include "strandproof/wire.nanopb.h"
 
 namespace strandproof::app {
 
@@ -38,11 +39,13 @@ struct Stamp {
 // For the wire, toward zero.
 [[nodiscard]] std::int32_t millibar(units::Pressure p);
 
-using RecordBytes = std::array<std::uint8_t, record::record_body_max>;
+// The content of a record; the log puts its seal behind it.
+using RecordBytes = std::array<std::uint8_t, record::content_max>;
 
 // Bytes written; 0 if it could not be encoded, which a test shows never to happen.
 [[nodiscard]] std::size_t encode_event(const Stamp& stamp, const EventNote& note, RecordBytes& into);
 // The curve is thinned until the record fits: figures are never left out for it.
 [[nodiscard]] std::size_t encode_pull(const Stamp& stamp, RecordBytes& into);
+[[nodiscard]] std::size_t encode_checkpoint(const strandproof_wire_Checkpoint& checkpoint, RecordBytes& into);
 
 }  // namespace strandproof::app

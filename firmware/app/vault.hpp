@@ -1,5 +1,5 @@
 // Everything that outlives the power: the log and the cells, laid out over one flash.
-//   cells: from 0; log: the rest.
+//   cells: from 0; the pages of the epoch's key; log: the rest.
 #pragma once
 
 #include <cstdint>
@@ -7,8 +7,10 @@
 
 #include "firmware/app/bed_marks.hpp"
 #include "firmware/link/handler.hpp"
+#include "firmware/port/device.hpp"
 #include "firmware/port/flash.hpp"
 #include "firmware/record/cells.hpp"
+#include "firmware/record/chained_log.hpp"
 #include "firmware/record/store.hpp"
 
 namespace strandproof::app {
@@ -25,19 +27,20 @@ static_assert(sizeof(LoadCell) == 4);
 
 class Vault {
  public:
-  explicit Vault(port::Flash& flash)
+  Vault(port::Flash& flash, const port::Device& device)
       : cells_{flash, 0},
-        log_{flash,
-             {.base = record::Cells::region_size(flash),
-              .size = flash.size() - record::Cells::region_size(flash),
-              .reserve_pages = 2}} {}
+        key_pages_{flash, record::Cells::region_size(flash)},
+        log_{flash, {.base = log_base(flash), .size = flash.size() - log_base(flash), .reserve_pages = 2}},
+        chain_{log_, key_pages_, device.jack_serial, device.secret} {}
 
   void mount() {
     cells_good_ = cells_.mount();
     log_error_ = log_.mount();
+    chain_.mount();
   }
-  // A pull with a trip and a lowering writes at most this many records, each of any length.
-  static constexpr std::uint32_t records_of_a_pull = 24;
+  // A pull with a trip and a lowering writes at most this many records, each of any length, two checkpoints
+  // among them.
+  static constexpr std::uint32_t records_of_a_pull = 26;
   [[nodiscard]] bool room_for_a_pull() const { return log_.free_records() >= records_of_a_pull; }
   // Makes that room where pages can be erased: on a virgin flash none is ready yet. Only while nothing moves.
   void make_room() {
@@ -50,6 +53,7 @@ class Vault {
   [[nodiscard]] const record::Cells& cells() const { return cells_; }
   [[nodiscard]] record::Store& log() { return log_; }
   [[nodiscard]] const record::Store& log() const { return log_; }
+  [[nodiscard]] record::ChainedLog& chain() { return chain_; }
 
   // Values of fixed size. False: never written, or not readable.
   template <class T>
@@ -64,8 +68,14 @@ class Vault {
   }
 
  private:
+  [[nodiscard]] static std::uint32_t log_base(const port::Flash& flash) {
+    return record::Cells::region_size(flash) + record::KeyPages::region_size(flash);
+  }
+
   record::Cells cells_;
+  record::KeyPages key_pages_;
   record::Store log_;
+  record::ChainedLog chain_;
   bool cells_good_ = false;
   record::Error log_error_ = record::Error::not_mounted;
 };

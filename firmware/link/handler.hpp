@@ -17,11 +17,15 @@ enum class Code : std::uint8_t {
 #include "proto/catalogue.def"
 };
 
+// A pairing hands over one key, from which two are made (SPEC.md 6); it is itself not kept.
 struct Pairing {
   std::uint64_t host_id = 0;           // 0: nobody is paired
   std::array<std::uint8_t, 32> key{};  // HMAC key of the sealed messages
   friend bool operator==(const Pairing&, const Pairing&) = default;
 };
+
+// The other key of a pairing: what the tags of the log are made from. Nobody keeps it but the host.
+using ChainKey = std::array<std::uint8_t, 32>;
 
 // An Ed25519 public key that signs gauge tables, under the name that the host gave it.
 struct TableKey {
@@ -62,7 +66,7 @@ class Handler {
 
   [[nodiscard]] virtual bool pairing_open() const = 0;  // opened by a person at the pendant
   virtual void show_pairing(std::uint32_t check) = 0;   // six digits for the display
-  [[nodiscard]] virtual bool store_pairing(const Pairing& p) = 0;
+  [[nodiscard]] virtual bool store_pairing(const Pairing& p, const ChainKey& chain_key) = 0;
   // none, key_closed or keys_full: whether a person has opened the enrolment, and there is room.
   [[nodiscard]] virtual Code may_enrol() const = 0;
   [[nodiscard]] virtual bool key_enrolled(const TableKey& k) const = 0;

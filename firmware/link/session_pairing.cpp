@@ -1,6 +1,7 @@
 // Pairing: a host asks, a person at the pendant answers (SPEC.md 6).
 #include <algorithm>
 #include <array>
+#include <string_view>
 
 #include "firmware/crypto/crypto.hpp"
 #include "firmware/link/codec.hpp"
@@ -24,6 +25,18 @@ std::uint32_t check_digits(const Pairing& p, std::uint32_t device, Bytes nonce) 
   return 100'000U + proto::get_u32(digest.data()) % 900'000U;
 }
 
+std::array<std::uint8_t, 32> made_from(const std::array<std::uint8_t, 32>& key, std::string_view purpose) {
+  crypto::HmacSha256 mac{key};
+  mac.update(text(purpose));
+  std::array<std::uint8_t, 32> made{};
+  mac.finish(made);
+  return made;
+}
+
+Pairing kept_of(const Pairing& asked) {
+  return {.host_id = asked.host_id, .key = made_from(asked.key, "strandproof seal key")};
+}
+
 }  // namespace
 
 void Session::on_pair_request(Bytes payload, units::Ticks now) {
@@ -44,7 +57,7 @@ Code Session::ask_the_person(const Pairing& p, units::Ticks now) {
   if (pairing_waits() || key_waits()) {
     return pairing_waits() && p == asked_ ? Code::none : Code::busy;
   }
-  if (p == pairing_) {
+  if (kept_of(p) == pairing_) {
     return Code::none;
   }
   if (now < blocked_until_) {
@@ -63,11 +76,13 @@ void Session::confirm_pairing() {
   if (!pairing_waits()) {
     return;
   }
-  const bool stored = handler_.store_pairing(asked_);
+  const Pairing kept = kept_of(asked_);
+  const bool stored = handler_.store_pairing(kept, made_from(asked_.key, "strandproof chain key"));
   if (stored) {
-    pairing_ = asked_;
+    pairing_ = kept;
     forged_ = 0;
   }
+  asked_.key = {};  // what it was made into leads back to it no more
   pairing_until_ = 0;
   handler_.show_pairing(0);
   send_pair_reply(stored ? Code::none : Code::store_fault);

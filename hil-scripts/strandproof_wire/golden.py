@@ -142,7 +142,7 @@ def refused():
 
 def sealed():
     out = "# Sealed messages: the tag and the whole payload. Keys are counting bytes, for tests only.\n\n"
-    out += block(what="pairing and nonce", key=KEY.hex(), table_key=TABLE_KEY.hex(),
+    out += block(what="pairing and nonce", key=KEY.hex(), seal_key=session.seal_key(KEY).hex(), table_key=TABLE_KEY.hex(),
                  fingerprint=session.fingerprint(TABLE_KEY).hex(), secret=SECRET.hex(), boot=BOOT,
                  session=SESSION, device=DEVICE, nonce=NONCE.hex(),
                  check=session.pairing_check(KEY, DEVICE, NONCE))  # fmt: skip
@@ -150,7 +150,7 @@ def sealed():
         body = messages.encode(kind, message)
         s = {"counter": counter, "valid_until_ms": 75000 + counter, "host_id": HOST, "kind": session.KINDS[kind],
              "body": body}  # fmt: skip
-        s["tag"] = session.tag(KEY, DEVICE, NONCE, s)
+        s["tag"] = session.tag(session.seal_key(KEY), DEVICE, NONCE, s)
         out += block(what=kind, fields=json.dumps(plain(message)), counter=counter, valid_until_ms=s["valid_until_ms"],
                      host_id=HOST, kind=s["kind"], body=body.hex(), tag=s["tag"].hex(),
                      payload=messages.encode("Sealed", s).hex())  # fmt: skip

@@ -49,7 +49,9 @@ MESSAGES = {
     "12 s32 oil_tenths_degc",
     "LogGet": "1 u64 from|2 u32 count",
     "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from",
-    "Record": "1 EventRecord event|2 PullRecord pull",
+    "Record": "1 EventRecord event|2 PullRecord pull|3 Checkpoint checkpoint|15 bytes:56 seal",
+    "Checkpoint": "1 u32 device|2 u32 epoch|3 u64 covers|4 bytes:32 link|5 u64 next_host|6 u64 utc_s|"
+    "7 u32 clock_quality|8 bytes:32 public_key|9 bytes:64 signature",
     "EventRecord": "1 u32 code|2 u32 cause|3 u32 state|4 u32 load_state|5 u32 instruction|6 s32 force_n|"
     "7 s32 stroke_um|8 u32 detail|9 u32 limit|10 u32 value|11 u64 utc_s|12 u32 clock_quality",
     "PullRecord": "1 u32 instruction|2 u32 bed|3 u32 position|4 str:23 bed_name|5 str:23 strand_name|6 u32 reel|"

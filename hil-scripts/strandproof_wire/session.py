@@ -35,6 +35,11 @@ def fingerprint(table_key):
     return hashlib.sha256(table_key).digest()[:8]
 
 
+def seal_key(pairing):
+    """Of the sealed messages; both ends make it from the key of the pairing."""
+    return hmac.new(pairing, b"strandproof seal key", hashlib.sha256).digest()
+
+
 def tag(key, device, session_nonce, sealed):
     text = b"strandproof sealed" + struct.pack("<I", device) + session_nonce
     text += struct.pack("<IQQI", sealed["counter"], sealed["valid_until_ms"], sealed["host_id"], sealed["kind"])
@@ -93,7 +98,7 @@ class Host:
             "counter": self.counter, "valid_until_ms": now_ms + valid_ms, "host_id": self.host_id,
             "kind": KINDS[kind], "body": messages.encode(kind, message),
         }  # fmt: skip
-        sealed["tag"] = tag(self.key, self.identity["jack_serial"], self.identity["nonce"], sealed)
+        sealed["tag"] = tag(seal_key(self.key), self.identity["jack_serial"], self.identity["nonce"], sealed)
         return sealed
 
     def change(self, kind, message):

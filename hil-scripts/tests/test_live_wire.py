@@ -130,7 +130,9 @@ def test_the_log_comes_whole_and_says_from_where(jack):
         if name == "LogRecord":
             assert message["from"] == wanted <= message["sequence"]
             wanted = message["sequence"] + 1
-            events.append(messages.decode("Record", message["body"])["event"]["code"])
+            record = messages.decode("Record", message["body"])
+            assert len(record["seal"]) == 56
+            events.append(record["event"]["code"] if "event" in record else "checkpoint")
         elif name == "Reply":
             assert message.get("next_chunk") == len(events) and message.get("code", 0) == 0
             break

@@ -4,10 +4,18 @@
 
 #include <algorithm>
 #include <cstdlib>
+#include <string_view>
 
 #include "proto/little_endian.hpp"
 
 namespace strandproof::proto {
+namespace {
+
+Bytes text(std::string_view s) {
+  return {reinterpret_cast<const std::uint8_t*>(s.data()), s.size()};
+}
+
+}  // namespace
 
 void require_sodium() {
   if (sodium_init() < 0) {
@@ -30,6 +38,20 @@ Key sha256(Bytes bytes) {
   Key digest{};
   crypto_hash_sha256(digest.data(), bytes.data(), bytes.size());
   return digest;
+}
+
+Key hmac_sha256(const Key& key, Bytes message) {
+  Key tag{};
+  crypto_auth_hmacsha256(tag.data(), message.data(), message.size(), key.data());
+  return tag;
+}
+
+Key seal_key(const Key& pairing) {
+  return hmac_sha256(pairing, text("strandproof seal key"));
+}
+
+Key chain_key(const Key& pairing) {
+  return hmac_sha256(pairing, text("strandproof chain key"));
 }
 
 Fingerprint fingerprint_of(const Key& table_key) {

@@ -16,7 +16,7 @@ using Signature = std::array<std::uint8_t, 64>;
 struct HostKeys {
   std::uint64_t host_id = 0;  // not 0
   std::string name;           // shown at the pendant, at most 31 bytes of ASCII
-  Key key{};                  // HMAC-SHA-256 key of the sealed messages
+  Key key{};                  // of the pairing: seal_key and chain_key are made from it
 };
 
 // libsodium chooses its code for this machine at its first use; ends the program where that fails, which is
@@ -36,6 +36,12 @@ class TableKey {
 };
 
 [[nodiscard]] Key sha256(Bytes bytes);
+[[nodiscard]] Key hmac_sha256(const Key& key, Bytes message);
+
+// What both ends make from the key of a pairing: of the sealed messages, and of the tags in the log. The jack
+// keeps the first only.
+[[nodiscard]] Key seal_key(const Key& pairing);
+[[nodiscard]] Key chain_key(const Key& pairing);
 
 // First 8 bytes of the SHA-256 of a table key: what the pendant and the host show before a person confirms
 // it.

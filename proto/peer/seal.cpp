@@ -22,7 +22,8 @@ std::string tag_of(const HostKeys& keys, const SealContext& c, FrameType kind, c
   put_u64(keys.host_id, head.data() + 32);
   put_u32(static_cast<std::uint32_t>(kind), head.data() + 40);
   crypto_auth_hmacsha256_state state;
-  crypto_auth_hmacsha256_init(&state, keys.key.data(), keys.key.size());
+  const Key key = seal_key(keys.key);
+  crypto_auth_hmacsha256_init(&state, key.data(), key.size());
   const auto add = [&state](const void* bytes, std::size_t n) {
     crypto_auth_hmacsha256_update(&state, static_cast<const std::uint8_t*>(bytes), n);
   };

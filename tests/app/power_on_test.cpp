@@ -25,7 +25,7 @@ port::Device device() {
 
 // Events of the log as their codes, read from the flash as the next power on would.
 std::vector<std::uint32_t> events(sim::SimFlash& flash) {
-  Vault vault{flash};
+  Vault vault{flash, device()};
   vault.mount();
   std::vector<std::uint32_t> codes;
   record::RecordHeader header;
@@ -61,7 +61,7 @@ TEST(PowerOn, TheFirstRecordHoldsDefinedNumbers) {
   sim::SimSerial serial;
   const auto app = std::make_unique<App>(device(), flash, serial);
   app->start();
-  Vault vault{flash};
+  Vault vault{flash, device()};
   vault.mount();
   record::RecordHeader header;
   std::array<std::uint8_t, record::record_body_max> body{};
@@ -75,7 +75,7 @@ TEST(PowerOn, TheFirstRecordHoldsDefinedNumbers) {
 
 TEST(Vault, HasNoRoomForAPullBeforeTheLogIsQuiteFull) {
   sim::SimFlash flash;
-  Vault vault{flash};
+  Vault vault{flash, device()};
   vault.mount();
   vault.make_room();
   ASSERT_TRUE(vault.room_for_a_pull());

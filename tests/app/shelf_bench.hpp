@@ -84,13 +84,13 @@ inline constexpr control::Jack bench_jack{.serial = 7,
                                           .stroke_usable = units::Length::from_si(0.5F)};
 
 inline test::NastyFlash shelf_flash() {
-  return {2 * record::cell_count + 6, 2048, 8};
+  return {2 * record::cell_count + 8, 2048, 8};
 }
 
 // One life of the shelf between two power cuts.
 struct Life {
   explicit Life(port::Flash& flash, const control::Jack& jack = bench_jack)
-      : vault{flash}, controller{jack, control::default_settings} {
+      : vault{flash, {}}, controller{jack, control::default_settings} {
     vault.mount();
     shelf.restore();
   }

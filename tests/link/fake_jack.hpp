@@ -122,8 +122,9 @@ class FakeHandler final : public Handler {
   }
   bool pairing_open() const override { return open; }
   void show_pairing(std::uint32_t check) override { shown = check; }
-  bool store_pairing(const Pairing& p) override {
+  bool store_pairing(const Pairing& p, const ChainKey& made_for_chain) override {
     pairing = p;
+    chain_key = made_for_chain;
     return true;
   }
   Code may_enrol() const override { return enrolment; }
@@ -145,6 +146,7 @@ class FakeHandler final : public Handler {
   std::uint32_t shown = 0;
   int blocks = 0;
   Pairing pairing;
+  ChainKey chain_key{};
   std::array<std::uint8_t, 32> table_key{};  // that signs tables
   Code enrolment = Code::key_closed;
   TableKey enrolled;

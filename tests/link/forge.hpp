@@ -13,7 +13,7 @@ namespace strandproof::link {
 class Forger {
  public:
   explicit Forger(FakeJack& j, proto::HostKeys k = host_keys()) : jack{j}, keys{std::move(k)} {
-    jack.session.start(7, {.host_id = keys.host_id, .key = keys.key});
+    jack.session.start(7, {.host_id = keys.host_id, .key = proto::seal_key(keys.key)});
     jack.handler.table_key = table_key(keys).public_key();
     identify();
   }
@@ -87,7 +87,8 @@ class Forger {
     proto::put_u32(s.kind(), n + 40);
     in.append(reinterpret_cast<const char*>(n), 44).append(s.body());
     std::uint8_t out[32];
-    crypto_auth_hmacsha256(out, reinterpret_cast<const std::uint8_t*>(in.data()), in.size(), keys.key.data());
+    const proto::Key key = proto::seal_key(keys.key);
+    crypto_auth_hmacsha256(out, reinterpret_cast<const std::uint8_t*>(in.data()), in.size(), key.data());
     return {reinterpret_cast<const char*>(out), 16};
   }
 

@@ -17,7 +17,8 @@ TEST(Peer, PairsWhenThePersonConfirmsTheSameDigits) {
   EXPECT_GE(p.digits_at_host, 100'000U);
   EXPECT_LE(p.digits_at_host, 999'999U);
   EXPECT_EQ(p.digits_at_host, p.digits_at_jack);
-  EXPECT_EQ(p.jack.handler.pairing.key, p.keys.key);
+  EXPECT_EQ(p.jack.handler.pairing.key, proto::seal_key(p.keys.key));
+  EXPECT_EQ(p.jack.handler.chain_key, proto::chain_key(p.keys.key));
   p.peer.identify();
   ASSERT_TRUE(p.run());
   EXPECT_TRUE(p.peer.identity()->paired());

@@ -134,6 +134,8 @@ TEST(Golden, SealedMessagesHaveTheirTags) {
   HostKeys keys;
   const auto key = raw(pairing.at("key"));
   std::copy(key.begin(), key.end(), keys.key.begin());
+  const Key made = seal_key(keys.key);
+  EXPECT_EQ((std::vector<std::uint8_t>{made.begin(), made.end()}), raw(pairing.at("seal_key")));
   Key table_key{};
   const auto table_key_bytes = raw(pairing.at("table_key"));
   std::copy(table_key_bytes.begin(), table_key_bytes.end(), table_key.begin());
