@@ -103,6 +103,7 @@ class App final : private link::Handler {
   PendantKeys keys_;
   Chooser chooser_;
   bool display_due_ = false;
+  bool record_made_ = false;    // in this tick
   bool table_was_bad_ = false;  // said in the record since it was last good
   std::uint32_t refused_kind_ = 0, refused_code_ = 0;
   units::Ticks refused_at_ = 0;

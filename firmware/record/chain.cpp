@@ -82,8 +82,11 @@ Secret tag_key(const Secret& secret) {
   return hmac(secret, {text("strandproof tag")});
 }
 
-Tag tag_of(const Secret& tag_key, const Link& link) {
-  const Secret whole = hmac(tag_key, {link});
+Tag tag_of(const crypto::HmacSha256& keyed, const Link& link) {
+  crypto::HmacSha256 mac = keyed;
+  mac.update(link);
+  Secret whole{};
+  mac.finish(whole);
   Tag tag{};
   std::copy_n(whole.begin(), tag.size(), tag.begin());
   return tag;

@@ -45,7 +45,8 @@ void put_seal(const Seal& seal, std::span<std::uint8_t, seal_size> to);
 // chain_key: HMAC-SHA-256(key of the pairing, "strandproof chain key"); epoch: the first that it serves.
 [[nodiscard]] Secret paired_secret(const Secret& chain_key, std::uint32_t device, std::uint32_t epoch);
 [[nodiscard]] Secret tag_key(const Secret& secret);
-[[nodiscard]] Tag tag_of(const Secret& tag_key, const Link& link);
+// keyed: an HMAC begun with tag_key(); half of its work is done once an epoch and not for each record.
+[[nodiscard]] Tag tag_of(const crypto::HmacSha256& keyed, const Link& link);
 
 // One link in pieces of at most piece_max bytes, so that no tick hashes more than that.
 class LinkJob {

@@ -21,7 +21,7 @@ void ChainedLog::mount() {
   while (key_.epoch < target) {  // at most behind_max
     move_on();
   }
-  tag_key_ = tag_key(key_.secret);
+  tag_mac_ = crypto::HmacSha256{tag_key(key_.secret)};
 }
 
 // What cannot be read counts as no chain: the next link is then one that the verifier names.
@@ -50,7 +50,7 @@ void ChainedLog::move_on() {
   const Secret following = key_.has_coming != 0 ? key_.coming : next_secret(key_.secret);
   key_ = {.epoch = key_.epoch + 1, .secret = following};
   (void)pages_.store(key_);  // not kept: done at the next power on, from the old one
-  tag_key_ = tag_key(key_.secret);
+  tag_mac_ = crypto::HmacSha256{tag_key(key_.secret)};
 }
 
 // ---- writing
@@ -83,7 +83,7 @@ bool ChainedLog::step() {
       break;
     case Stage::tag:
       seal_.link = job_.link();
-      seal_.tag = tag_of(tag_key_, seal_.link);
+      seal_.tag = tag_of(tag_mac_, seal_.link);
       stage_ = Stage::append;
       break;
     case Stage::append:

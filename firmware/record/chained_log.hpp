@@ -79,7 +79,7 @@ class ChainedLog {
   std::uint32_t device_;
   Secret secret_of_jack_{};
   EpochKey key_;
-  Secret tag_key_{};
+  crypto::HmacSha256 tag_mac_{Secret{}};
   ChainPoint point_;
   std::uint32_t records_of_epoch_ = 0;
   std::array<Waiting, queue_size> queue_{};
