@@ -9,6 +9,10 @@ namespace {
 constexpr std::uint32_t key_size = sizeof(EpochKey);
 constexpr std::uint32_t key_entry_size = entry_size(key_size);
 constexpr std::uint32_t entries_at = mark_size;
+// How far before the newest value the one before it can begin: its own size, the place that each mount()
+// leaves behind the newest, and what end_of_written() rounds up.
+constexpr std::uint32_t reach = 3 * key_entry_size;
+static_assert(reach >= 2 * key_entry_size + 64);
 
 std::span<std::uint8_t> bytes_of(EpochKey& key) {
   return {reinterpret_cast<std::uint8_t*>(&key), key_size};
@@ -45,30 +49,34 @@ void KeyPages::find_newest(unsigned page, EpochKey& into) {
   }
 }
 
-// Also what a cut has torn: its bits are those of a secret that was to come.
+// Also what a cut has torn: its bits are those of a secret that was to come. A word that the cut has left
+// weak may read as zero or as erased now and not later, so the places that the last cut can have hit are
+// programmed whatever they read as: about the entry before the newest, and the place behind it.
 void KeyPages::wipe_all_but_newest() {
   for (unsigned page = 0; page < 2; ++page) {
     const std::uint32_t from = page_address(page) + entries_at;
     const std::uint32_t end = page_address(page) + flash_.page_size();
     const std::uint32_t written = aligned(end_of_written(flash_, from, end));
     if (page != page_ || newest_ == 0) {
-      wipe(from, written);
+      const bool just_left = newest_ != 0 && newest_ < page_address(page_) + entries_at + reach;
+      wipe(from, written, just_left ? Wipe::everything : Wipe::what_holds_anything);
       continue;
     }
+    const std::uint32_t before = std::max(from + reach, newest_) - reach;
     const std::uint32_t behind = newest_ + key_entry_size;
-    wipe(from, newest_);
-    wipe(behind, written);
-    tail_ = std::max(written, behind);
+    tail_ = std::min(std::max(written, behind + key_entry_size), end);
+    wipe(from, before, Wipe::what_holds_anything);
+    wipe(before, newest_, Wipe::everything);
+    wipe(behind, tail_, Wipe::everything);
   }
 }
 
-// Only the words that hold anything: neither zero already nor erased.
-void KeyPages::wipe(std::uint32_t from, std::uint32_t to) {
+void KeyPages::wipe(std::uint32_t from, std::uint32_t to, Wipe what) {
   std::array<std::uint8_t, entry_align> word{};
   constexpr std::array<std::uint8_t, entry_align> zeros{};
   constexpr std::array<std::uint8_t, entry_align> erased{0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
   for (std::uint32_t at = from; at < to; at += entry_align) {
-    if (!flash_.read(at, word) || (word != zeros && word != erased)) {
+    if (what == Wipe::everything || !flash_.read(at, word) || (word != zeros && word != erased)) {
       (void)flash_.program(at, zeros);  // where that fails, the page's erase is what is left
     }
   }
@@ -95,14 +103,14 @@ bool KeyPages::store(const EpochKey& key) {
   const std::uint32_t at = tail_;
   tail_ += key_entry_size;
   if (!write_entry(flash_, at, header, bytes_of(copy))) {
-    wipe(at, tail_);
+    wipe(at, tail_, Wipe::everything);
     return false;
   }
   const std::uint32_t old = newest_;
   newest_ = at;
   ++generation_;
   if (old != 0) {
-    wipe(old, old + key_entry_size);
+    wipe(old, old + key_entry_size, Wipe::everything);
   }
   return true;
 }

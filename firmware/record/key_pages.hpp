@@ -36,7 +36,8 @@ class KeyPages {
   [[nodiscard]] std::uint32_t page_address(unsigned page) const { return base_ + page * flash_.page_size(); }
   void find_newest(unsigned page, EpochKey& into);
   [[nodiscard]] bool open_other_page();
-  void wipe(std::uint32_t from, std::uint32_t to);
+  enum class Wipe : std::uint8_t { everything, what_holds_anything };
+  void wipe(std::uint32_t from, std::uint32_t to, Wipe what);
   void wipe_all_but_newest();
 
   port::Flash& flash_;

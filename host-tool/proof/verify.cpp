@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <map>
 
+#include "host-tool/proof/epoch_keys.hpp"
+
 namespace strandproof::host::proof {
 namespace {
 
@@ -16,6 +18,7 @@ struct Place {
   bool ends_epoch = false;
   Before stored;
   std::optional<Before> worked_out;
+  bool doubtful = false;  // it was named: what it says of its epoch is worth nothing
 };
 
 std::string fingerprint(const proto::Key& key) {
@@ -35,7 +38,8 @@ class Walk {
       our_epochs_ = q.held->our_epochs;
     }
     if (our_epochs_ && q.host) {
-      keys_from(*our_epochs_, paired_secret(q.host->chain_key, q.device, *our_epochs_));
+      keys_.begin(*our_epochs_, paired_secret(q.host->chain_key, q.device, *our_epochs_),
+                  last_epoch(*our_epochs_));
     }
   }
 
@@ -57,8 +61,10 @@ class Walk {
   void look_at_epoch(const Record& r, const Seal& seal);
   void look_at_checkpoint(const Record& r, const Seal& seal);
   void take_next_key(const Checkpoint& c);
-  void keys_from(std::uint32_t epoch, const proto::Key& secret);
-  [[nodiscard]] const proto::Key* key_of(std::uint32_t epoch);
+  // Each epoch has a record: the last one that these records can reach.
+  [[nodiscard]] std::uint64_t last_epoch(std::uint32_t from) const {
+    return std::max(q_.held ? q_.held->epoch : 0U, from) + std::uint64_t{q_.records.size()};
+  }
   void say(Kind kind, const Record& r, std::string what) {
     report_.findings.push_back({kind, r.sequence, std::move(what)});
   }
@@ -72,11 +78,7 @@ class Walk {
   std::map<std::uint64_t, std::array<Link, 2>> links_;
   std::uint64_t signed_up_to_ = 0;
   std::uint64_t first_ = 0;
-
-  // Keys of the tags: `secret_` is that of epoch `secret_epoch_`, tag_keys_ those of keys_begin_ and on.
-  std::optional<proto::Key> secret_;
-  std::uint32_t keys_begin_ = 0;
-  std::vector<proto::Key> tag_keys_;
+  EpochKeys keys_;
 };
 
 void Walk::run(const std::vector<const Record*>& records) {
@@ -84,7 +86,7 @@ void Walk::run(const std::vector<const Record*>& records) {
     signed_up_to_ = q_.held->signed_up_to;
     if (!records.empty() && records.front()->sequence > q_.held->sequence) {
       const Head& h = *q_.held;
-      before_ = Place{h.sequence, h.epoch, h.ends_epoch, {h.link, h.tag}, {}};
+      before_ = Place{h.sequence, h.epoch, h.ends_epoch, {h.link, h.tag}, {}, false};
       links_[h.sequence] = {h.link, h.link};
     }
   }
@@ -108,7 +110,7 @@ void Walk::one(const Record& r) {
   Fit f;
   if (known_before) {
     f = fit(r, seal);
-    if (const proto::Key* key = key_of(seal.epoch); key != nullptr) {
+    if (const proto::Key* key = keys_.of(seal.epoch); key != nullptr) {
       f.worked_out->tag = tag_of(*key, f.worked_out->link);
     }
   }
@@ -125,7 +127,12 @@ void Walk::one(const Record& r) {
   }
   look_at_held(r, found->seal);
   links_[r.sequence] = {seal.link, f.worked_out ? f.worked_out->link : seal.link};
-  before_ = Place{r.sequence, seal.epoch, is_checkpoint(r.body), {found->seal.link, seal.tag}, f.worked_out};
+  before_ = Place{r.sequence,
+                  seal.epoch,
+                  is_checkpoint(r.body),
+                  {found->seal.link, seal.tag},
+                  f.worked_out,
+                  findings != report_.findings.size()};
 }
 
 // The first record of all that there are. That of a memory is worked out from zeros.
@@ -197,7 +204,7 @@ Walk::Fit Walk::fit(const Record& r, const Seal& seal) const {
 
 // True also where the key is not known. A tag that a later key of the jack has made is named as that.
 bool Walk::tag_good(const Record& r, const Seal& seal, bool link_good) {
-  const proto::Key* key = key_of(seal.epoch);
+  const proto::Key* key = keys_.of(seal.epoch);
   if (key == nullptr) {
     ++report_.tags_unknown;
     return true;
@@ -210,7 +217,7 @@ bool Walk::tag_good(const Record& r, const Seal& seal, bool link_good) {
     return false;
   }
   std::uint32_t e = seal.epoch + 1;
-  for (const proto::Key* later = key_of(e); later != nullptr; later = key_of(++e)) {
+  for (const proto::Key* later = keys_.of(e); later != nullptr; later = keys_.of(++e)) {
     if (tag_of(*later, seal.link) == seal.tag) {
       say(Kind::later_key, r,
           fmt::format("is of epoch {} and was sealed with the key of epoch {}", seal.epoch, e));
@@ -222,7 +229,7 @@ bool Walk::tag_good(const Record& r, const Seal& seal, bool link_good) {
 }
 
 void Walk::look_at_epoch(const Record& r, const Seal& seal) {
-  if (!before_ || before_->sequence == 0) {
+  if (!before_ || before_->sequence == 0 || before_->doubtful) {
     return;
   }
   const std::uint32_t due = before_->epoch + (before_->ends_epoch ? 1U : 0U);
@@ -278,32 +285,12 @@ void Walk::take_next_key(const Checkpoint& c) {
     return;
   }
   our_epochs_.reset();
-  tag_keys_.clear();
-  secret_.reset();
+  keys_.forget();
   if (q_.host && c.next_host == q_.host->host_id) {
     our_epochs_ = c.epoch + 1;
-    keys_from(c.epoch + 1, paired_secret(q_.host->chain_key, q_.device, c.epoch + 1));
+    keys_.begin(c.epoch + 1, paired_secret(q_.host->chain_key, q_.device, c.epoch + 1),
+                last_epoch(c.epoch + 1));
   }
-}
-
-void Walk::keys_from(std::uint32_t epoch, const proto::Key& secret) {
-  keys_begin_ = epoch;
-  secret_ = secret;
-  tag_keys_.assign(1, tag_key(secret));
-}
-
-const proto::Key* Walk::key_of(std::uint32_t epoch) {
-  // Each epoch has a record: a number that is further ahead is a damaged one, and no key is worked out for
-  // it.
-  const std::uint64_t known = q_.held ? std::max(q_.held->epoch, keys_begin_) : keys_begin_;
-  if (!secret_ || epoch < keys_begin_ || epoch > known + q_.records.size()) {
-    return nullptr;
-  }
-  while (tag_keys_.size() <= epoch - keys_begin_) {
-    secret_ = next_secret(*secret_);
-    tag_keys_.push_back(tag_key(*secret_));
-  }
-  return &tag_keys_[epoch - keys_begin_];
 }
 
 void Walk::look_at_held(const Record& r, const Seal& seal) {

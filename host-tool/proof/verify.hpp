@@ -1,5 +1,6 @@
 // Follows the chain of a jack's log and names, record by record, what does not belong to it. Knows nothing of
-// archives, files and links. What a finding proves and what no finding proves: host-tool/proof/README.md.
+// archives, files and links. What a finding proves, and what no finding proves, is in
+// firmware/record/README.md.
 #pragma once
 
 #include <cstdint>

@@ -3,47 +3,12 @@
 // promises it.
 #include <gtest/gtest.h>
 
-#include <functional>
 #include <iostream>
-#include <map>
 
-#include "proto/little_endian.hpp"
-#include "tests/host/chain_maker.hpp"
+#include "tests/host/forged_log.hpp"
 
 namespace strandproof::host::proof {
 namespace {
-
-struct Log {
-  Log() : records{two_hundred(jack)} {
-    whole = verify(question_of(jack, records));
-    EXPECT_TRUE(whole.findings.empty());
-  }
-  [[nodiscard]] std::size_t at(std::uint64_t sequence) const {
-    return static_cast<std::size_t>(std::ranges::find(records, sequence, &Record::sequence) -
-                                    records.begin());
-  }
-  ChainMaker jack{4711};
-  std::vector<Record> records;
-  Report whole;
-};
-
-const Log& shared() {
-  static const Log log;
-  return log;
-}
-
-bool names(const Report& r, Kind kind, std::uint64_t sequence) {
-  return std::ranges::any_of(r.findings,
-                             [&](const Finding& f) { return f.kind == kind && f.sequence == sequence; });
-}
-
-std::string told(const Report& r) {
-  std::string out;
-  for (const Finding& f : r.findings) {
-    out += std::to_string(f.sequence) + " " + name_of(f.kind) + ": " + f.what + "\n";
-  }
-  return out;
-}
 
 // ---- without any key
 
@@ -177,78 +142,6 @@ TEST(ProofAttack, ABeginningThatIsCutOffIsNamedByTheHeadAndSaidWithoutIt) {
 
 // ---- with tools: links can be made by anyone
 
-// Works all links out anew from records[from] on. tag: of a record, from its epoch and link.
-void make_links(const Log& log, std::vector<Record>& records, std::size_t from,
-                const std::function<Tag(const Seal&)>& tag) {
-  Before before;
-  if (from > 0) {
-    const Seal s = seal_of(records[from - 1].body)->seal;
-    before = {s.link, s.tag};
-  }
-  for (std::size_t i = from; i < records.size(); ++i) {
-    Record& r = records[i];
-    Seal s = seal_of(r.body)->seal;
-    s.gap = i == 0 ? 0U : static_cast<std::uint32_t>(r.sequence - records[i - 1].sequence);
-    s.link = link_of(log.jack.device(), r, s.epoch, s.gap, before);
-    s.tag = tag(s);
-    std::array<std::uint8_t, record::seal_size> bytes{};
-    record::put_seal({.epoch = s.epoch, .gap = s.gap, .link = s.link, .tag = s.tag}, bytes);
-    r.body.replace(r.body.size() - seal_size, seal_size, reinterpret_cast<const char*>(bytes.data()),
-                   seal_size);
-    before = {s.link, s.tag};
-  }
-}
-
-// As make_links, and every checkpoint on the way is made and signed anew.
-void make_all(const Log& log, std::vector<Record>& records, std::size_t from, const proto::TableKey& signer,
-              const std::function<Tag(const Seal&)>& tag) {
-  for (std::size_t i = from; i < records.size(); ++i) {
-    std::vector<Record> so_far{records.begin(), records.begin() + static_cast<std::ptrdiff_t>(i) + 1};
-    if (auto c = checkpoint_of(records[i].body); c) {
-      const auto covered = std::ranges::find(so_far, c->covers, &Record::sequence);
-      c->link = seal_of(covered->body)->seal.link;
-      const std::string end = records[i].body.substr(records[i].body.size() - seal_size);
-      records[i].body = ChainMaker::signed_content(*c, signer) + end;
-    }
-    so_far.back() = records[i];
-    make_links(log, so_far, i, tag);
-    records[i] = so_far.back();
-  }
-}
-
-Tag old_tag(const Log& log, const std::vector<Record>& records, const Seal& s) {
-  (void)records;
-  for (const Record& r : log.records) {
-    const Seal old = seal_of(r.body)->seal;
-    if (old.epoch == s.epoch) {
-      return old.tag;
-    }
-  }
-  return {};
-}
-
-// The secret that an epoch had, as the host works it out.
-proto::Key secret_of(const Log& log, std::uint32_t epoch) {
-  proto::Key s = paired_secret(proto::chain_key(counting_key(7)), log.jack.device(), 1);
-  for (std::uint32_t e = 1; e < epoch; ++e) {
-    s = next_secret(s);
-  }
-  return s;
-}
-
-void other_force(Record& r) {
-  wire::Record w;
-  ASSERT_TRUE(w.ParseFromString(r.body));
-  ASSERT_TRUE(w.has_event());
-  w.clear_seal();
-  w.mutable_event()->set_force_n(w.event().force_n() - 20'000);
-  r.body = w.SerializeAsString() + r.body.substr(r.body.size() - seal_size);
-}
-
-bool is_event(const Record& r) {
-  return !is_checkpoint(r.body);
-}
-
 TEST(ProofAttack, LinksMadeAnewAreFoundByTheTagAndByTheNextCheckpoint) {
   const Log& log = shared();
   const std::uint64_t signed_to = log.whole.head->signed_up_to;
@@ -259,7 +152,7 @@ TEST(ProofAttack, LinksMadeAnewAreFoundByTheTagAndByTheNextCheckpoint) {
     }
     auto records = log.records;
     other_force(records[i]);
-    make_links(log, records, i, [&](const Seal& s) { return old_tag(log, records, s); });
+    make_links(log, records, i, [&](const Seal& s) { return old_tag(log, s); });
     const Report with = verify(question_of(log.jack, records));
     EXPECT_TRUE(names(with, Kind::tag, records[i].sequence)) << told(with);
     const Report alone = verify(question_of(log.jack, records, false));
@@ -334,69 +227,6 @@ TEST(ProofAttack, ClaimingTheLaterEpochIsNamedAsThat) {
   make_all(log, records, i, log.jack.signer(), [&](const Seal& s) { return tag_of(stolen, s.link); });
   const Report r = verify(question_of(log.jack, records));
   EXPECT_TRUE(names(r, Kind::epoch, records[i].sequence)) << told(r);
-}
-
-TEST(ProofLimits, WithTheChipTheHeldHeadFindsItWithoutAnyKey) {
-  const Log& log = shared();
-  auto records = log.records;
-  const std::size_t i = log.at(40);
-  other_force(records[i]);
-  make_all(log, records, i, log.jack.signer(), [](const Seal&) { return Tag{}; });
-  Question q = question_of(log.jack, records, false);
-  EXPECT_TRUE(verify(q).findings.empty()) << "not promised: public key alone, no head, an opened jack";
-  q.held = log.whole.head;
-  EXPECT_TRUE(names(verify(q), Kind::other_past, log.whole.head->sequence));
-}
-
-// ---- what can not be found: each as the document says
-
-TEST(ProofLimits, RecordsBehindTheHeadCanBeCutOff) {
-  const Log& log = shared();
-  const Report early = verify(question_of(log.jack, {log.records.begin(), log.records.begin() + 150}));
-  auto records = log.records;
-  records.resize(170);
-  Question q = question_of(log.jack, records);
-  q.held = early.head;
-  EXPECT_TRUE(verify(q).findings.empty());
-}
-
-TEST(ProofLimits, WithTheChipTheOpenEpochCanBeMadeAnew) {
-  const Log& log = shared();
-  const std::uint32_t now = log.whole.head->epoch;
-  const proto::Key stolen = tag_key(secret_of(log, now));
-  auto records = log.records;
-  const std::size_t i = records.size() - 1;
-  ASSERT_EQ(seal_of(records[i].body)->seal.epoch, now);
-  other_force(records[i]);
-  make_links(log, records, i, [&](const Seal& s) { return tag_of(stolen, s.link); });
-  EXPECT_TRUE(verify(question_of(log.jack, records)).findings.empty());
-}
-
-TEST(ProofLimits, WithTheChipAndTheHostsKeyOnlyTheHeadIsLeft) {
-  const Log& log = shared();
-  auto records = log.records;
-  const std::size_t i = log.at(40);
-  other_force(records[i]);
-  make_all(log, records, i, log.jack.signer(),
-           [&](const Seal& s) { return tag_of(tag_key(secret_of(log, s.epoch)), s.link); });
-  Question q = question_of(log.jack, records);
-  EXPECT_TRUE(verify(q).findings.empty());
-  q.held = log.whole.head;
-  EXPECT_FALSE(verify(q).findings.empty());
-}
-
-TEST(ProofLimits, AnotherHostsPairingLeavesTheTagsUnknownAndSaysSo) {
-  ChainMaker jack{4711};
-  jack.pair(counting_key(7));
-  jack.event(2);
-  jack.pair(counting_key(99), 5);
-  jack.event(2);
-  jack.event(2);
-  const Report r = verify(question_of(jack, jack.records()));
-  EXPECT_TRUE(r.findings.empty()) << told(r);
-  EXPECT_EQ(r.tags_checked, 3U);
-  EXPECT_EQ(r.tags_unknown, 5U);
-  EXPECT_FALSE(r.head->our_epochs.has_value());
 }
 
 }  // namespace
