@@ -35,11 +35,19 @@ void add_filter(CLI::App& app, LogFind& o) {
 }
 
 void add_log(CLI::App& app, Records& p) {
-  CLI::App* log = command(app, "log", "the jack's log: fetch, show, find, csv");
+  CLI::App* log = command(app, "log", "the jack's log: fetch, verify, show, find, csv");
   log->require_subcommand(1);
   command(*log, "fetch", "copy new records into the archive")->callback([p] {
     p.chosen = [p] { return log_fetch(p.common); };
   });
+  command(*log, "verify", "follow the chain of each jack's log, against the held heads")->callback([p] {
+    p.chosen = [p] { return log_verify(p.common); };
+  });
+  CLI::App* accept = command(*log, "accept", "a controller was replaced: hold the log of the new one");
+  accept->add_option("--accept", p.o.accept.fingerprint, "fingerprint of its key, as this command shows it");
+  accept->add_option("--by", p.o.accept.by, "role of the person")->required();
+  accept->add_option("--why", p.o.accept.why, "what happened")->required();
+  accept->callback([p] { p.chosen = [p] { return log_accept(p.common, p.o.accept); }; });
   CLI::App* show = command(*log, "show", "the archive's records as lines");
   show->add_flag("--curves", p.o.find.curves, "with the points of each pull");
   show->callback([p] { p.chosen = [p] { return log_show(p.common, p.o.find.curves); }; });

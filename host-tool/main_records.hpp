@@ -14,6 +14,7 @@ namespace strandproof::host::cli {
 
 struct RecordOptions {
   LogFind find;
+  LogAccept accept;
   ArchiveEntry entry;
   TimeSpan span;
   std::uint64_t days = 0;

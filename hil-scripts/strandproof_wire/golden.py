@@ -4,7 +4,8 @@ import json
 import pathlib
 import sys
 
-from strandproof_wire import frame, lockstep, messages, session
+from strandproof_wire import chain as log_chain
+from strandproof_wire import ed25519, frame, lockstep, messages, session
 from strandproof_wire.checks import crc32c
 
 KEY = bytes(range(1, 33))
@@ -169,7 +170,28 @@ def lock_step():
     return out
 
 
-FILES = {"frames.txt": frames, "refused.txt": refused, "sealed.txt": sealed, "lockstep.txt": lock_step}
+def chain():
+    """Nine records, two boots, a number that a cut has left out, a pairing, three epochs."""
+    unpaired, seed = bytes(range(33, 65)), bytes(range(65, 97))
+    maker = log_chain.Maker(DEVICE, unpaired, seed)
+    maker.add({"event": {"code": 1, "detail": 1}}, 1, 1, 0)
+    maker.add({"event": {"code": 10, "detail": 2}}, 2, 1, 90)
+    maker.checkpoint(3, 1, 700, log_chain.paired_secret(KEY, DEVICE, 1), HOST)
+    maker.add({"event": {"code": 3, "cause": 14, "force_n": 141200}}, 4, 1, 70000)
+    maker.add({"pull": {"instruction": 12, "bed": 3, "position": 4, "settle_n": 140100, **CURVE}}, 5, 1, 90000)
+    maker.checkpoint(6, 1, 90400)
+    maker.add({"event": {"code": 1, "detail": 2}}, 8, 2, 0)
+    maker.checkpoint(9, 2, 600)
+    maker.add({"event": {"code": 2}}, 10, 2, 2**40)
+    out = "# A log as a jack makes it (section 11), whole, from its first record on. Keys are counting bytes.\n\n"
+    out += block(what="keys", device=DEVICE, host_id=HOST, key=KEY.hex(), chain_key=log_chain.chain_key(KEY).hex(),
+                 public_key=ed25519.public_key(seed).hex())  # fmt: skip
+    for r in maker.records:
+        out += block(what="record", sequence=r["sequence"], boot=r["boot"], tick_ms=r["tick_ms"], body=r["body"].hex())
+    return out
+
+
+FILES = {"chain.txt": chain, "frames.txt": frames, "refused.txt": refused, "sealed.txt": sealed, "lockstep.txt": lock_step}
 
 
 def read(path):

@@ -17,7 +17,7 @@ import pytest
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "hil-scripts"))
 
-from strandproof_wire import messages, session  # noqa: E402
+from strandproof_wire import chain, messages, session  # noqa: E402
 
 BUILD = pathlib.Path(os.environ.get("STRANDPROOF_BUILD", ROOT / "build" / "release"))
 SIM = pathlib.Path(os.environ.get("STRANDPROOF_SIM", BUILD / "sim/main/strandproof-sim"))
@@ -120,6 +120,38 @@ def test_forged_late_and_foreign_messages_are_refused(jack):
     host.key = KEY
     assert host.change("ClockSet", {"utc_s": 1800000000})["code"] == BLOCKED
     assert host.ask("StatusGet", {}, ("Status",))[1]["link_blocked_ms"] > 500000
+
+
+def whole_log(host):
+    host.send("LogGet", {"from": 1, "count": 64})
+    records = []
+    for name, message, _ in host.receive(3.0):
+        if name == "LogRecord":
+            records.append(message)
+        elif name == "Reply":
+            return records
+    raise AssertionError("the log did not end")
+
+
+def test_the_chain_of_the_log_holds_for_another_end(jack):
+    """Boot, pairing, both signed; then a record that only the paired host can check the tag of."""
+    host = paired(jack)
+    until = time.monotonic() + 20
+    seen = {"checkpoints": 0}
+    while seen["checkpoints"] < 1 or not seen["next_host"]:
+        assert time.monotonic() < until, "no checkpoint after a pairing"
+        time.sleep(0.2)
+        log = whole_log(host)
+        seen = chain.follow(host.identity["jack_serial"], log, KEY, HOST_ID)
+        last = messages.decode("Record", log[-1]["body"]).get("checkpoint", {})
+        seen["next_host"] = last.get("next_host", 0) == HOST_ID
+    assert host.change("ClockSet", {"utc_s": 1800000000}).get("code", 0) == 0
+    time.sleep(0.2)
+    log = whole_log(host)
+    assert chain.follow(host.identity["jack_serial"], log, KEY, HOST_ID)["tags"] >= 1
+    log[1]["body"] = log[1]["body"][:3] + bytes([log[1]["body"][3] ^ 4]) + log[1]["body"][4:]
+    with pytest.raises(chain.Refused, match=f"record {log[1]['sequence']}: changed"):
+        chain.follow(host.identity["jack_serial"], log, KEY, HOST_ID)
 
 
 def test_the_log_comes_whole_and_says_from_where(jack):

@@ -207,6 +207,14 @@ Exit archive_keep(const Common& common, const std::string& file);
 Exit archive_minimum_age(const Common& common, std::uint64_t days, const std::string& by);
 // Deletes a signed bed's records after the minimum age.
 Exit archive_remove(const Common& common, const ArchiveEntry& options);
+// Follows the chain of every jack's log in the archive, against the held heads. refused if anything was
+// found.
+Exit log_verify(const Common& common);
+struct LogAccept {
+  std::string fingerprint, by, why;
+};
+// A controller was replaced: holds the log of the new one, if a person gives its key's fingerprint.
+Exit log_accept(const Common& common, const LogAccept& o);
 
 // Frames of a capture (binary, or hexadecimal text) as readable lines; "-" is standard input.
 Exit decode(const Common& common, const std::string& capture);

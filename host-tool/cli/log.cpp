@@ -13,6 +13,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/archive_words.hpp"
 #include "host-tool/cli/connect.hpp"
+#include "host-tool/cli/log_proof.hpp"
 #include "host-tool/report/lines.hpp"
 #include "proto/frame.hpp"
 
@@ -79,10 +80,13 @@ Exit log_fetch(const Common& common) {
   const std::uint64_t from = std::max<std::uint64_t>(known, 1);
   std::vector<archive::StoredRecord> waiting;
   archive::Added total{0, 0};
+  Guard guard{common.keys, c.keys, kept, i.jack_serial()};
   const auto store = [&] {
+    guard.check(waiting);
     const auto added = kept.add(waiting);
     total.added += added.added;
     total.already_held += added.already_held;
+    guard.keep();
     waiting.clear();
   };
   c.session->peer().on_record = [&](const wire::LogRecord& r) {
@@ -97,6 +101,7 @@ Exit log_fetch(const Common& common) {
         [&](proto::Peer& p, proto::Peer::Done done) { p.fetch_log(from, UINT64_MAX, std::move(done)); });
   }
   store();
+  guard.finish();
   // Only what is durable here may be freed there.
   const std::uint64_t held = kept.last_sequence(i.jack_serial());
   const auto& now = *c.session->peer().identity();
