@@ -5,6 +5,7 @@
 #include <cmath>
 #include <ctime>
 #include <map>
+#include <set>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/base/catalogue.hpp"
@@ -15,6 +16,7 @@
 #include "host-tool/check/trend.hpp"
 #include "host-tool/cli/tables.hpp"
 #include "host-tool/gauge/table_file.hpp"
+#include "host-tool/proof/head_file.hpp"
 #include "host-tool/report/sign_off.hpp"
 #include "host-tool/report/stressing_record.hpp"
 
@@ -207,9 +209,27 @@ Exit bed_enter(const Common& common, const BedEnter& o) {
   return Exit::good;
 }
 
+namespace {
+
+// A line for each jack of the bed whose head this host holds.
+std::vector<std::string> held_heads(const Common& common, const archive::Archive& kept, std::uint32_t bed) {
+  std::set<std::uint32_t> jacks;
+  for (const auto& p : report::pulls_of_bed(kept, bed)) jacks.insert(p.stored.device);
+  std::vector<std::string> lines;
+  for (const std::uint32_t jack : jacks) {
+    if (const auto held = proof::load_head(common.keys, jack); held) {
+      lines.push_back(proof::head_line(held->head));
+    }
+  }
+  return lines;
+}
+
+}  // namespace
+
 Exit bed_record(const Common& common, const BedRecord& o) {
   auto kept = open_archive(common);
-  const auto page = report::stressing_record(kept, o.bed, std::time(nullptr));
+  const auto page =
+      report::stressing_record(kept, o.bed, std::time(nullptr), held_heads(common, kept, o.bed));
   write_output(o.output, page.html, "<title>Stressing record", "a stressing record");
   fmt::print("written: {} ({}, {} of {} within limits{})\n", o.output, counted(page.pulls, "pull"), page.good,
              page.positions, page.simulated ? "; SIMULATED, can not be signed off" : "");

@@ -122,6 +122,10 @@ std::string record_line(const std::string& body) {
   wire::Record r;
   if (!r.ParseFromString(body)) return "not readable: of a newer jack, or damaged";
   if (r.has_pull()) return pull_line(r.pull());
+  if (r.has_checkpoint()) {
+    return fmt::format("checkpoint: signed up to record {}, epoch {}", r.checkpoint().covers(),
+                       r.checkpoint().epoch());
+  }
   return r.has_event() ? event_line(r.event()) : "of a kind this tool does not know";
 }
 

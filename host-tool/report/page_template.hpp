@@ -81,6 +81,7 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.
 Its uncertainty is that of the table and that of the draw-in together, expanded (k = 2); standard uncertainty of a draw-in {{draw_in_uncertainty}}, a figure of our own simulated jack, not measured on a real one.</p>
 <p>Printed from this bed's records up to number {{last_sequence}}; SHA-256 over their bytes in order:</p><p class="digest">{{digest}}</p>
+{{#heads}}<p class="digest">{{line}}</p>{{/heads}}{{#no_heads}}<p>No head of a jack's log is held by this host: the records are not proven by their chain.</p>{{/no_heads}}
 </section>
 <div class="caution"><b>Cautions</b><ul>
 <li>Nobody in line with a loaded strand, at either end. Nobody on or across the bed. Guards and barriers in place.</li>

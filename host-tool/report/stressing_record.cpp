@@ -179,7 +179,8 @@ bool is_good(const std::vector<PullOfBed>& pulls, std::uint32_t position) {
   return good;
 }
 
-Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s) {
+Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s,
+                      const std::vector<std::string>& heads) {
   const Material m = collect(kept, bed);
   if (m.pulls.empty())
     throw refused(fmt::format("no pull of bed {} in the archive; fetch the log first", bed));
@@ -212,6 +213,14 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
                                counted(page.positions, "position"), page.good));
   d.set("last_sequence", std::to_string(m.last_sequence));
   d.set("digest", m.digest_hex);
+  data head_lines{data::type::list};
+  for (const std::string& line : heads) {
+    data head;
+    head.set("line", line);
+    head_lines << head;
+  }
+  d.set("heads", head_lines);
+  d.set("no_heads", data{heads.empty()});
   d.set("draw_in_uncertainty", fmt::format("{:.1f} mm", draw_in_uncertainty_um / 1e3));
   d.set("tables", tables(kept, m));
   d.set("pulls", list);

@@ -28,8 +28,10 @@ struct Page {
   bool simulated = false;
 };
 
-// printed_s: UTC, put on the page. Throws Problem (refused) if the archive holds no pull of the bed.
-Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s);
+// printed_s: UTC, put on the page. heads: a line for each jack, how far its log is held (proof::head_line);
+// the paper then holds that head as well. Throws Problem (refused) if the archive holds no pull of the bed.
+Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s,
+                      const std::vector<std::string>& heads = {});
 
 // The force-elongation curve of one pull as an SVG element: limits and plan as lines, the curve's points as
 // they were recorded, and every axis with its unit.
