@@ -129,6 +129,7 @@ pull 3
 
 step "fetch the log, write the stressing record"
 strandproof log fetch
+strandproof log verify
 strandproof bed record --bed 1 -o record.html
 
 log=$(strandproof log show)

@@ -1,4 +1,4 @@
-// Attacks on a log, each as somebody would make it, with what they know: nothing, or the chip, or the chip
+// H29: attacks on a log, each as somebody would make it, with what they know: nothing, or the chip, or the chip
 // and the host's key. What is found must be named; what can not be found is here as well, so that nobody
 // promises it.
 #include <gtest/gtest.h>
