@@ -22,11 +22,10 @@ std::optional<proof::Head> head_of(const std::optional<proof::HeldHead>& held) {
 std::vector<proof::Record> stored_since(const archive::Archive& archive, std::uint32_t device,
                                         std::uint64_t from) {
   std::vector<proof::Record> out;
-  for (const auto& r : archive.records(device)) {
-    if (r.sequence >= from) {
-      out.push_back(proof_record(r));
-    }
-  }
+  archive::Filter filter;
+  filter.device = device;
+  filter.first = from;
+  archive.each(filter, [&out](const archive::StoredRecord& r) { out.push_back(proof_record(r)); });
   return out;
 }
 
@@ -132,8 +131,8 @@ Exit log_verify(const Common& common) {
   return good ? Exit::good : Exit::refused;
 }
 
-// Reads the whole log of the controller that is there now, by itself, and holds its head in place of the old
-// one.
+// Reads the whole log of the controller that is there now, by itself. Who accepts it, and both fingerprints,
+// enter the archive first; then its head is held in place of the old one.
 Exit log_accept(const Common& common, const LogAccept& o) {
   auto c = connect(common);
   const auto& i = c.session->identify();
@@ -167,10 +166,17 @@ Exit log_accept(const Common& common, const LogAccept& o) {
         "nothing is accepted: give --accept with the key of this controller, once you know that it was "
         "replaced and by whom");
   }
+  auto archive = open_archive(common);
+  const std::string words = fmt::format("key {} instead of {}, which was held up to record {}: {}", now,
+                                        before, held ? held->head.sequence : 0, shown(o.why, 120));
+  archive.add(archive::Entry{.kind = archive::EntryKind::enrolment,
+                             .at_s = std::time(nullptr),
+                             .by = shown(o.by, 40),
+                             .device = device,
+                             .words = words});
   proof::HeldHead next{*follower.head(), held ? held->replaced : std::vector<std::string>{}};
   if (held) {
-    next.replaced.push_back(fmt::format("{} record {} at {} by {}: {}", before, held->head.sequence,
-                                        format_time(std::time(nullptr)), shown(o.by, 40), shown(o.why, 120)));
+    next.replaced.push_back(format_time(std::time(nullptr)) + " by " + shown(o.by, 40) + ": " + words);
   }
   proof::save_head(common.keys, next);
   fmt::print(
