@@ -169,7 +169,7 @@ def test_the_log_comes_whole_and_says_from_where(jack):
             assert message.get("next_chunk") == len(events) and message.get("code", 0) == 0
             break
     assert 10 in events, f"this host's pairing is not in the log: {events}"
-    assert host.ask("LogGet", {"from": wanted, "count": 1}, ("Reply",))[1]["code"] == 56
+    assert host.ask("LogGet", {"from": 2**40, "count": 1}, ("Reply",))[1]["code"] == 56  # checkpoints come by themselves
 
 
 def test_a_table_key_is_enrolled_with_the_person_at_the_pendant(jack):
