@@ -1,5 +1,5 @@
-// H29: attacks on a log, each as somebody would make it, with what they know: nothing, or the chip, or the chip
-// and the host's key. What is found must be named; what can not be found is here as well, so that nobody
+// H29: attacks on a log, each as somebody would make it, with what they know: nothing, or the chip, or the
+// chip and the host's key. What is found must be named; what can not be found is here as well, so that nobody
 // promises it.
 #include <gtest/gtest.h>
 

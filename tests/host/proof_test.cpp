@@ -1,6 +1,6 @@
-// H29: the verifier shown honest logs, every single flipped bit, and every attack of the design; and what it can
-// not find, as firmware/record/README.md says. SHA-256, HMAC and Ed25519 on this side are libsodium's, on the
-// jack's side BearSSL's and the reference code: the log is followed by other code than made it.
+// H29: the verifier shown honest logs, every single flipped bit, and every attack of the design; and what it
+// can not find, as firmware/record/README.md says. SHA-256, HMAC and Ed25519 on this side are libsodium's, on
+// the jack's side BearSSL's and the reference code: the log is followed by other code than made it.
 #include <gtest/gtest.h>
 
 #include <iostream>
