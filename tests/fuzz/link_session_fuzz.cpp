@@ -67,7 +67,7 @@ class Host {
   Host() {
     keys_.host_id = 77;
     keys_.key = filled(3);
-    jack_.session.start(1, {.host_id = 77, .key = keys_.key});
+    jack_.session.start(1, {.host_id = 77, .key = proto::seal_key(keys_.key)});
     jack_.handler.table_key = table_key().public_key();
     jack_.handler.records[3] = "abc";
     jack_.handler.records[9] = std::string(448, 'x');
