@@ -146,6 +146,9 @@ def test_a_changed_part_voids_the_table_for_good(office, jack):
     jack.pendant("part-changed seal")
     told = shown(office, jack)
     assert told["refusal"] == 24 and any("SEAL" in w for w in told["warnings"]), told
+    spot_run(office, "spot.csv", 1.0)
+    code, _, err = office.run("gauge", "check", "spot.csv", port=jack.link)
+    assert code == 1 and err.count("\n") == 1 and "is void, part changed: SEAL" in err, err
     code, _, err = office.run("gauge", "load", "table.json", port=jack.link)
     assert code == 1 and "made before this part was changed: SEAL" in err, err
     assert office.run("log", "fetch", port=jack.link)[0] == 0

@@ -11,7 +11,6 @@
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
-#include "host-tool/check/held_bytes.hpp"
 #include "host-tool/check/spot.hpp"
 #include "strandproof/wire.pb.h"
 
@@ -58,14 +57,6 @@ std::string text_at(const std::string& json, const char* object, const char* fie
   return in.contains(field) && in[field].is_string() ? in[field].get<std::string>() : std::string{};
 }
 
-// What the jack would hold is the same, whatever else the files say.
-bool same_held(const std::string& json, const std::string& other) {
-  if (json == other) return true;
-  const auto a = held_of(json);
-  const auto b = held_of(other);
-  return a && b && held_bytes(*a, 1) == held_bytes(*b, 1);
-}
-
 // The table may rest on the cell of the withdrawn one: it names that cell, or one of the two names none.
 bool may_share_cell(const std::string& json, const std::string& other) {
   const std::string a = text_at(json, "reference_cell", "serial");
@@ -73,16 +64,16 @@ bool may_share_cell(const std::string& json, const std::string& other) {
   return a.empty() || b.empty() || a == b;
 }
 
-// Every revision that the withdrawal reaches: the given one, and those of the same table or of its cell.
-std::set<std::uint32_t> same_table(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
-                                   std::uint32_t device, const HistoryEntry& withdrawal) {
+// Every revision that the withdrawal reaches: the given one, and those of its calibration or of its cell.
+std::set<std::uint32_t> reached(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
+                                std::uint32_t device, const HistoryEntry& withdrawal) {
   std::set<std::uint32_t> same{withdrawal.revision};
   const bool cell = withdrawal.outcome == static_cast<std::uint32_t>(Reason::reference_cell);
   const auto held = kept.table(device, withdrawal.revision);
   const std::string json = held ? held->json : "";
   for (const auto& e : history) {
     const auto other = e.act == Act::loaded ? kept.table(device, e.revision) : std::nullopt;
-    if (other && (cell ? may_share_cell(other->json, json) : held && same_held(other->json, json)))
+    if (other && (cell ? may_share_cell(other->json, json) : held && same_calibration(other->json, json)))
       same.insert(e.revision);
   }
   return same;
@@ -137,7 +128,7 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device) {
   std::vector<Doubt> found;
   for (std::size_t i = 0; i < history.size(); ++i) {
     if (history[i].act != Act::withdrawn) continue;
-    const auto revisions = same_table(kept, history, device, history[i]);
+    const auto revisions = reached(kept, history, device, history[i]);
     found.push_back({history[i], revisions, last_proof(kept, history, i, revisions)});
   }
   return found;
@@ -168,6 +159,20 @@ std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device,
     }
   }
   return {};
+}
+
+Pending pending(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision) {
+  Pending p{false, {}};
+  for (const auto& e : kept.history(device)) {
+    if (e.act != Act::checked || e.revision != revision) continue;
+    const auto verdict = static_cast<Verdict>(e.outcome);
+    p.withdraw = verdict == Verdict::withdraw;
+    p.text = verdict == Verdict::pass
+                 ? std::string{}
+                 : fmt::format("the spot check of {} on revision {} said {}: {}", format_time(e.at_s),
+                               revision, verdict_text(verdict), advice(verdict));
+  }
+  return p;
 }
 
 std::vector<DoubtfulPull> doubtful_pulls(const archive::Archive& kept, std::uint32_t device) {

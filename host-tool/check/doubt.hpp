@@ -4,8 +4,8 @@
 // A pull is in doubt if it was made on the withdrawn table after the last spot check that this table passed
 // before it was withdrawn; without such a check, every pull on it. Where the reference cell was found wrong
 // no check counts, for it was made with that cell, and every table of the jack is withdrawn with it that does
-// not state another cell. A check proves what was pulled before its first reading. The same held table under
-// several revisions (loaded again, signed by another key) is one table: its calibration is one.
+// not state another cell. A check proves what was pulled before its first reading. One calibration under
+// several revisions (loaded again, fitted again, signed by another key) is one table.
 #pragma once
 
 #include <cstdint>
@@ -37,6 +37,13 @@ bool same_calibration(const std::string& json, const std::string& other);
 // Why this table file may not be loaded again: the reason for which its calibration was withdrawn; "" if it
 // was not.
 std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device, const std::string& json);
+
+// What the last spot check entered on this revision leaves to be done.
+struct Pending {
+  bool withdraw;     // its verdict was WITHDRAW: nothing more is to be pulled on this table
+  std::string text;  // one line with the remedy; "" if the check was passed, or there was none
+};
+Pending pending(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision);
 
 struct DoubtfulPull {
   std::uint32_t device, bed, position, reel, revision, verdict;

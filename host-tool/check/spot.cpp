@@ -41,7 +41,7 @@ void check_identity(const gauge::Runs& runs, const gauge::HeldTable& t) {
 }
 
 // A run proves no more than the cell that it was taken with.
-void check_cell(const gauge::Runs& runs) {
+void check_cell(const gauge::Runs& runs, const gauge::HeldTable& t) {
   if (!runs.cell) {
     throw refused(
         fmt::format("{}: declares no reference cell; add its columns (cell_serial, class, range, due: "
@@ -52,6 +52,12 @@ void check_cell(const gauge::Runs& runs) {
   if (cell.due_s < runs.last_taken_s) {
     throw refused(fmt::format("{}: reference cell {} was due {}; take a spot run with a cell in date",
                               runs.name, shown(cell.serial), format_time(cell.due_s)));
+  }
+  if (cell.expanded_ppm && *cell.expanded_ppm > t.uncertainty_ppm) {
+    throw refused(
+        fmt::format("{}: reference cell {} is known to {:.2f} %, the table to {:.2f} %; take a spot run with "
+                    "a cell that is the better one",
+                    runs.name, shown(cell.serial), *cell.expanded_ppm / 1e4, t.uncertainty_ppm / 1e4));
   }
   for (const auto& row : runs.rows) {
     if (row.direction == gauge::Direction::zero) continue;
@@ -146,7 +152,7 @@ Verdict verdict_of(const Judgement& j, const gauge::HeldTable& t) {
 Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& t, std::int64_t now_s) {
   check_identity(runs, t);
   check_time(runs, now_s);
-  check_cell(runs);
+  check_cell(runs, t);
   if (t.uncertainty_ppm == 0) {
     throw refused(
         fmt::format("{}: the table states no uncertainty, so there is no limit to judge by; fit one "

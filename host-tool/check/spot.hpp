@@ -43,9 +43,10 @@ struct Judgement {
 
 // Throws Problem (refused): made for another jack, other sensors or another origin than the table; taken
 // before the calibration, or more than 10 minutes after now_s (UTC); with a reference cell that is not
-// declared, was overdue or has another range than the forces; fewer than three set points, none at or below
-// 40 % or none at or above 80 % of the table's largest force; a reading outside the table; no zero reading; a
-// table that states no uncertainty, against which nothing can be judged.
+// declared, was overdue, has another range than the forces or is known less well than the table; fewer than
+// three set points, none at or below 40 % or none at or above 80 % of the table's largest force; a reading
+// outside the table; no zero reading; a table that states no uncertainty, against which nothing can be
+// judged.
 Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& table, std::int64_t now_s);
 
 std::string verdict_text(Verdict verdict);  // "PASS", "DRIFT", "WITHDRAW"

@@ -12,6 +12,7 @@
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/bed/plan_file.hpp"
+#include "host-tool/check/doubt.hpp"
 #include "host-tool/check/held_bytes.hpp"
 #include "host-tool/check/trend.hpp"
 #include "host-tool/cli/tables.hpp"
@@ -113,6 +114,9 @@ void check_table(Connection& c, const bed::Plan& plan, const archive::Archive& k
                     "it; run gauge withdraw at the jack, then load a newly calibrated one",
                     s.revision()));
   }
+  const auto pending = check::pending(kept, jack, s.revision());
+  if (pending.withdraw) throw refused(pending.text);
+  if (!pending.text.empty()) fmt::print(stderr, "warning: {}\n", pending.text);
   if (tables.refusal() != 0)
     fmt::print(stderr, "warning: the jack will not arm: {}\n", texts::refusal(tables.refusal()));
   warn_of_due(plan, s.revision(), static_cast<std::int64_t>(s.due_s()));

@@ -3,6 +3,7 @@
 
 #include <ctime>
 
+#include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/check/held_bytes.hpp"
@@ -20,6 +21,13 @@ struct Against {
 
 Against at_the_jack(const Common& common) {
   auto c = connect(common);
+  const wire::Tables t = read_tables(c);
+  if (t.withdrawn_reason() != 0 || t.voided_part() != 0) {
+    throw refused(fmt::format(
+        "the jack's table {}: a spot run would prove nothing about it; calibrate, and load what comes of it",
+        t.withdrawn_reason() != 0 ? "was withdrawn, " + texts::reason(t.withdrawn_reason())
+                                  : "is void, part changed: " + texts::part(t.voided_part())));
+  }
   Against a{};
   a.table = read_active(c, a.revision);
   a.last_record = c.session->peer().identity()->last_record();
@@ -33,6 +41,9 @@ Against in_the_archive(const archive::Archive& kept, std::uint32_t jack) {
   if (!held)
     throw refused(
         fmt::format("this archive loaded no table into jack {}; check at the jack, without --offline", jack));
+  if (check::is_withdrawn(kept, jack, revision))
+    throw refused(fmt::format("jack {}: revision {} was withdrawn; calibrate, and load what comes of it",
+                              jack, revision));
   return {gauge::from_json(held->json, "archive"), revision, kept.last_sequence(jack)};
 }
 

@@ -94,6 +94,7 @@ std::vector<std::string> warnings(const archive::Archive& kept, const wire::Tabl
   if (due - std::time(nullptr) < soon_s) w.push_back("due " + format_time(due) + ": arrange the calibration");
   if (t.withdrawn_reason() == 0 && check::is_withdrawn(kept, jack, s.revision()))
     w.push_back("withdrawn in this archive, but the jack does not know it: run gauge withdraw at the jack");
+  if (const auto p = check::pending(kept, jack, s.revision()); !p.text.empty()) w.push_back(p.text);
   const auto trend = check::trend_of(check::slopes(kept, jack, s.revision()));
   if (check::warns(trend)) w.push_back(check::text(trend));
   return w;

@@ -120,6 +120,21 @@ TEST_F(DoubtTest, AWrongReferenceCellReachesEveryTableThatMayRestOnIt) {
   EXPECT_THAT(doubtful(), ElementsAre(1, 3, 4));
 }
 
+// The same runs, fitted with other options and loaded again: what is wrong with one is wrong with both.
+TEST_F(DoubtTest, AWithdrawalReachesEveryFitOfTheSameRuns) {
+  const auto load = [&](std::uint32_t revision, const std::string& json) {
+    kept_->add(
+        {test_jack, revision, std::to_string(revision), json, 1777879800},
+        {test_jack, Act::loaded, 1777879800, "", "", revision, std::to_string(revision), "", 0, 0, ""});
+    pull(revision, revision);
+  };
+  load(1, R"({"source": {"sha256": "bb"}})");
+  load(2, R"({"source": {"sha256": "aa"}, "fit_options": 1})");
+  load(3, R"({"source": {"sha256": "aa"}, "fit_options": 2})");
+  withdraw(3, "failed-check");
+  EXPECT_THAT(doubtful(), ElementsAre(2, 3));
+}
+
 // The readings were taken after pull 2 and entered after pull 3.
 TEST_F(DoubtTest, ACheckProvesNothingThatWasPulledAfterItsReadings) {
   for (std::uint64_t n = 1; n <= 4; ++n) pull(n, 2);  // at 1777879800 + n
@@ -127,6 +142,20 @@ TEST_F(DoubtTest, ACheckProvesNothingThatWasPulledAfterItsReadings) {
                           static_cast<std::uint32_t>(Verdict::pass), R"({"first_taken_s": 1777879803})"});
   withdraw(2, "failed-check");
   EXPECT_THAT(doubtful(), ElementsAre(3, 4));
+}
+
+TEST_F(DoubtTest, ACheckThatWasNotPassedLeavesSomethingToDo) {
+  EXPECT_EQ(pending(*kept_, test_jack, 1).text, "");
+  check(1, 1, Verdict::drift);
+  EXPECT_FALSE(pending(*kept_, test_jack, 1).withdraw);
+  EXPECT_THAT(pending(*kept_, test_jack, 1).text, HasSubstr("said DRIFT"));
+  check(1, 2, Verdict::withdraw);
+  EXPECT_TRUE(pending(*kept_, test_jack, 1).withdraw);
+  EXPECT_THAT(pending(*kept_, test_jack, 1).text, HasSubstr("gauge withdraw"));
+  EXPECT_EQ(pending(*kept_, test_jack, 2).text, "") << "another table";
+  check(1, 3, Verdict::pass);
+  EXPECT_FALSE(pending(*kept_, test_jack, 1).withdraw);
+  EXPECT_EQ(pending(*kept_, test_jack, 1).text, "");
 }
 
 // Fitted again, written again or with another name it is the same calibration.

@@ -135,6 +135,11 @@ TEST(Spot, ARunProvesNoMoreThanItsReferenceCell) {
   r.cell->to_n = 179'999;
   EXPECT_THAT(problem_of(r), HasSubstr("spot.csv:180: 180.0 kN lies outside the range"));
   r = spots(0.0);
+  r.cell->expanded_ppm = table_ppm;
+  EXPECT_EQ(problem_of(r), "no problem");
+  r.cell->expanded_ppm = table_ppm + 1;
+  EXPECT_THAT(problem_of(r), HasSubstr("known to 0.90 %, the table to"));
+  r = spots(0.0);
   r.cell.reset();
   EXPECT_THAT(problem_of(r), HasSubstr("declares no reference cell"));
 }
