@@ -83,6 +83,7 @@ stage_lint() {
 }
 
 stage_scripts() {
+  build release frame_tool strandproof strandproof-sim || return 1
   rm -f "$out/pytest.xml"
   STRANDPROOF_BUILD=$root/build/release STRANDPROOF_SIM=$root/build/release/sim/main/strandproof-sim \
     /usr/bin/python3 -B -m pytest -q -p no:cacheprovider \

@@ -133,8 +133,8 @@ LackOfFit judge(std::span<const Observation> readings, const Vector& residual, i
   l.groups_dof = static_cast<int>(groups.size()) - coefficients;
   l.pure_dof = static_cast<int>(readings.size() - groups.size());
   // Below the rounding of y there is no scatter, only arithmetic.
-  const Real rounding =
-      4.0L * std::numeric_limits<double>::epsilon() * static_cast<Real>(largest_y(readings));
+  const Real rounding = 4.0L * static_cast<Real>(std::numeric_limits<double>::epsilon()) *
+                        static_cast<Real>(largest_y(readings));
   const Real nothing = rounding * rounding * static_cast<Real>(readings.size());
   l.available = l.groups_dof > 0 && l.pure_dof > 0 && (s.within > nothing || s.between > nothing);
   if (!l.available) return l;
