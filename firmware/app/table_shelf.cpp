@@ -206,7 +206,7 @@ link::Code TableShelf::withdraw(const strandproof_wire_TableWithdraw& w) {
   }
   Marks m = marks_;
   m.withdrawn_up_to = std::max(m.withdrawn_up_to, w.revision);
-  bar_calibration(m);
+  bar_calibration(m, active_.slot & 1U);
   m.reason = static_cast<std::uint8_t>(w.reason);
   if (!vault_.save(record::CellId::table_marks, m)) {
     return link::Code::store_fault;
@@ -215,9 +215,8 @@ link::Code TableShelf::withdraw(const strandproof_wire_TableWithdraw& w) {
   return link::Code::none;
 }
 
-void TableShelf::bar_calibration(Marks& m) const {
-  const std::uint64_t calibrated_s = slots_[active_.slot & 1U].info.calibrated_s;
-  m.barred_calibrated_s = std::max(m.barred_calibrated_s, calibrated_s);
+void TableShelf::bar_calibration(Marks& m, unsigned slot) const {
+  m.barred_calibrated_s = std::max(m.barred_calibrated_s, slots_[slot].info.calibrated_s);
 }
 
 link::Code TableShelf::undo(const strandproof_wire_TableUndo& u) {
@@ -252,7 +251,8 @@ bool TableShelf::part_changed(Part part, std::uint64_t now_s) {
   Marks m = marks_;
   m.voided_up_to = std::max(floor_, active_.revision);
   m.part = static_cast<std::uint8_t>(part);
-  bar_calibration(m);
+  bar_calibration(m, 0);  // both were made with the old part, also the one that was undone
+  bar_calibration(m, 1);
   m.part_changed_s = std::max(m.part_changed_s, now_s);
   if (!vault_.save(record::CellId::table_marks, m)) {
     return false;

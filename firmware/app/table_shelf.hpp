@@ -101,8 +101,8 @@ class TableShelf {
                                 const link::TableKey& key);
   [[nodiscard]] link::Code activate(const Active& a, const control::GaugeTable& table);
   void raise_floor();
-  // The table in use is to come back under no other revision: its runs are what is doubted.
-  void bar_calibration(Marks& m) const;
+  // The table of this slot is to come back under no other revision: its runs are what is doubted.
+  void bar_calibration(Marks& m, unsigned slot) const;
   [[nodiscard]] std::uint32_t state_of(unsigned slot) const;
   // Begun on this table; true for both slots, for a revision comes once.
   [[nodiscard]] std::uint32_t pulls_on(std::uint32_t revision) const;

@@ -59,7 +59,7 @@ void ChainedLog::add(std::span<const std::uint8_t> content, const Stamp& stamp) 
   if (content.size() > content_max) {
     return;
   }
-  for (const unsigned full = count_; full == queue_size && count_ == full;) {
+  while (count_ == queue_size) {  // until the append of the oldest one, a bounded number of steps
     (void)step();
   }
   Waiting& w = queue_[(first_ + count_) % queue_size];

@@ -317,6 +317,19 @@ TEST_F(Shelf, APartChangedAtAnUnknownTimeBarsTheSameRuns) {
   EXPECT_EQ(life->shelf.bar(), Refusal::none);
 }
 
+TEST_F(Shelf, APartChangedAfterAnUndoBarsTheRunsOfBothSlots) {
+  with_two_keys();
+  ASSERT_EQ(life->load(1), Code::none);
+  ASSERT_EQ(life->load(2), Code::none);
+  ASSERT_EQ(life->undo(2, 1), Code::none);
+  ASSERT_TRUE(life->shelf.part_changed(Part::sensor_a, 0));
+  wire::GaugeTable again = table_message(3);
+  again.set_calibrated_s(calibrated_of(2));
+  EXPECT_EQ(life->load(signed_by(again)), Code::table_barred)
+      << "made with the old sensor, though not in use";
+  EXPECT_EQ(life->load(3), Code::none);
+}
+
 TEST_F(Shelf, APartChangedVoidsTheTableAndThoseCalibratedBefore) {
   with_two_keys();
   ASSERT_EQ(life->load(1), Code::none);
