@@ -34,12 +34,20 @@ Columns of_pull(const wire::PullRecord& p) {
   return c;
 }
 
+Columns of_checkpoint(const wire::Checkpoint& k) {
+  Columns c;
+  c.kind = Kind::checkpoint;
+  c.utc_s = static_cast<std::int64_t>(k.utc_s());
+  return c;
+}
+
 }  // namespace
 
 Columns columns_of(const std::string& body) {
   wire::Record r;
   if (!r.ParseFromString(body)) return {};
   if (r.has_pull()) return of_pull(r.pull());
+  if (r.has_checkpoint()) return of_checkpoint(r.checkpoint());
   return r.has_event() ? of_event(r.event()) : Columns{};
 }
 

@@ -99,6 +99,9 @@ std::string csv_line(const StoredRecord& stored, std::uint32_t origin) {
     pull(line, r.pull());
   } else if (readable && r.has_event()) {
     event(line, r.event());
+  } else if (readable && r.has_checkpoint()) {
+    const auto& k = r.checkpoint();
+    line.text("checkpoint").text(time_text(k.utc_s())).text(texts::clock_quality(k.clock_quality())).none(31);
   } else {
     line.text("not readable").none(33);
   }

@@ -1,0 +1,91 @@
+// Records as lines of CSV (RFC 4180): as many fields as the header has, whatever the record is, and a record
+// that is none of a pull says what it is.
+#include "host-tool/archive/record_csv.hpp"
+
+#include <gtest/gtest.h>
+
+#include "host-tool/archive/self_check.hpp"
+#include "strandproof/wire.pb.h"
+#include "tests/host/archive_fixture.hpp"
+
+namespace strandproof::host::archive {
+namespace {
+
+// Fields by RFC 4180: a comma between quotation marks belongs to its field, two marks are one.
+std::vector<std::string> fields(const std::string& line) {
+  EXPECT_TRUE(line.ends_with("\r\n"));
+  std::vector<std::string> found{""};
+  bool quoted = false;
+  for (std::size_t i = 0; i + 2 < line.size(); ++i) {
+    const bool mark = line[i] == '"';
+    if (mark && quoted && line[i + 1] == '"') {
+      found.back() += line[++i];
+    } else if (mark) {
+      quoted = !quoted;
+    } else if (line[i] == ',' && !quoted) {
+      found.emplace_back();
+    } else {
+      found.back() += line[i];
+    }
+  }
+  return found;
+}
+
+std::string field(const wire::Record& r, const std::string& column) {
+  const auto names = fields(csv_header());
+  const auto held = fields(csv_line({1001, 2, 3, 4000, r.SerializeAsString()}, 1));
+  EXPECT_EQ(held.size(), names.size());
+  for (std::size_t i = 0; i < names.size() && i < held.size(); ++i) {
+    if (names[i] == column) return held[i];
+  }
+  return "no such column";
+}
+
+TEST(RecordCsv, EachFieldStandsUnderItsName) {
+  wire::Record pull;
+  pull.mutable_pull()->set_reel(119);
+  pull.mutable_pull()->set_locked_n(129'000);
+  pull.mutable_pull()->set_draw_in_um(2900);
+  pull.mutable_pull()->set_uncertainty_ppm(9'000);
+  pull.mutable_pull()->set_bed_name("Line 1, \"old\"");
+  EXPECT_EQ(field(pull, "kind"), "pull");
+  EXPECT_EQ(field(pull, "reel"), "119");
+  EXPECT_EQ(field(pull, "locked_n"), "129000");
+  EXPECT_EQ(field(pull, "draw_in_um"), "2900");
+  EXPECT_EQ(field(pull, "uncertainty_ppm"), "9000");
+  EXPECT_EQ(field(pull, "bed_name"), "Line 1, \"old\"");
+  EXPECT_EQ(field(pull, "value"), "");
+  wire::Record event;
+  event.mutable_event()->set_force_n(-7);
+  event.mutable_event()->set_value(5);
+  EXPECT_EQ(field(event, "kind"), "event");
+  EXPECT_EQ(field(event, "force_n"), "-7");
+  EXPECT_EQ(field(event, "value"), "5");
+  EXPECT_EQ(field(event, "reel"), "");
+  wire::Record none;
+  EXPECT_EQ(field(none, "kind"), "not readable");
+}
+
+TEST(RecordCsv, ACheckpointIsOne) {
+  wire::Record r;
+  r.mutable_checkpoint()->set_utc_s(1'777'879'800);
+  EXPECT_EQ(field(r, "kind"), "checkpoint");
+  EXPECT_EQ(field(r, "utc"), "2026-05-04T07:30:00Z");
+  EXPECT_EQ(field(r, "value"), "");
+}
+
+using CheckpointInArchive = ArchiveTest;
+
+TEST_F(CheckpointInArchive, IsReadable) {
+  wire::Record r;
+  r.mutable_checkpoint()->set_utc_s(1'777'879'800);
+  Archive a{path_};
+  a.add(std::vector<StoredRecord>{{1001, 1, 1, 1000, r.SerializeAsString()}, {1001, 1, 2, 2000, "\xff"}});
+  const auto found = self_check(a);
+  EXPECT_EQ(found.records, 2U);
+  EXPECT_EQ(found.unreadable, 1U) << "the other one";
+  EXPECT_TRUE(found.faults.empty());
+}
+
+}  // namespace
+}  // namespace strandproof::host::archive
