@@ -33,7 +33,7 @@ void check_identity(const gauge::HeldTable& t, const wire::Identity& i, const st
   }
 }
 
-// The jack compares days, for its clock and the laboratory's differ; the very table that was voided is known.
+// The jack bars what was calibrated before the change; here the file and the part can be named.
 void check_parts(const archive::Archive& kept, const wire::Tables& t, std::uint32_t jack,
                  const std::string& json, const std::string& file) {
   if (t.voided_part() == 0) return;
@@ -160,6 +160,8 @@ Exit gauge_undo(const Common& common, const GaugeAct& o) {
       "jack {}: table revision {} undone, revision {} is active again; to load the other one needs a "
       "revision above {}\n",
       jack, m.from(), m.to(), after.floor());
+  if (after.refusal() != 0)
+    fmt::print(stderr, "warning: the jack will not arm: {}\n", texts::refusal(after.refusal()));
   return Exit::good;
 }
 

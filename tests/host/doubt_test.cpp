@@ -42,6 +42,13 @@ class DoubtTest : public archive::ArchiveTest {
                       .verdict = verdict,
                       .bed = bed});
   }
+  // A table comes into use, and one pull is made on it.
+  void load(std::uint32_t revision, const std::string& json) {
+    kept_->add(
+        {test_jack, revision, std::to_string(revision), json, 1777879800},
+        {test_jack, Act::loaded, 1777879800, "", "", revision, std::to_string(revision), "", 0, 0, ""});
+    pull(revision, revision);
+  }
   [[nodiscard]] std::vector<std::uint64_t> doubtful() const {
     std::vector<std::uint64_t> found;
     for (const auto& p : doubtful_pulls(*kept_, test_jack)) found.push_back(p.sequence);
@@ -104,12 +111,6 @@ TEST_F(DoubtTest, AWrongReferenceCellUndoesThePassedChecksToo) {
 
 // The cell was wrong for every table made with it, and for one that names no cell.
 TEST_F(DoubtTest, AWrongReferenceCellReachesEveryTableThatMayRestOnIt) {
-  const auto load = [&](std::uint32_t revision, const std::string& json) {
-    kept_->add(
-        {test_jack, revision, std::to_string(revision), json, 1777879800},
-        {test_jack, Act::loaded, 1777879800, "", "", revision, std::to_string(revision), "", 0, 0, ""});
-    pull(revision, revision);
-  };
   load(1, R"({"reference_cell": {"serial": "RC7"}})");
   load(2, R"({"reference_cell": {"serial": "RC8"}})");
   load(3, R"({"imported": {}})");
@@ -122,12 +123,6 @@ TEST_F(DoubtTest, AWrongReferenceCellReachesEveryTableThatMayRestOnIt) {
 
 // The same runs, fitted with other options and loaded again: what is wrong with one is wrong with both.
 TEST_F(DoubtTest, AWithdrawalReachesEveryFitOfTheSameRuns) {
-  const auto load = [&](std::uint32_t revision, const std::string& json) {
-    kept_->add(
-        {test_jack, revision, std::to_string(revision), json, 1777879800},
-        {test_jack, Act::loaded, 1777879800, "", "", revision, std::to_string(revision), "", 0, 0, ""});
-    pull(revision, revision);
-  };
   load(1, R"({"source": {"sha256": "bb"}})");
   load(2, R"({"source": {"sha256": "aa"}, "fit_options": 1})");
   load(3, R"({"source": {"sha256": "aa"}, "fit_options": 2})");
