@@ -142,7 +142,11 @@ TEST_P(ArchiveEngines, EntriesAreAChainThatNobodyElseBreaksUnseen) {
   for (std::size_t i = 0; i < all.size(); ++i) {
     auto gone = all;
     gone.erase(gone.begin() + static_cast<std::ptrdiff_t>(i));
-    EXPECT_EQ(chain_fault(gone) == "", i == 2) << "the last one alone can go, without a head held elsewhere";
+    // The last one alone can go, without a head held elsewhere.
+    EXPECT_EQ(chain_fault(gone), i == 2 ? "" : fmt::format("entry {} is missing", i + 1));
+    auto moved = all;
+    moved[i].previous_hex = std::string(64, 'f');
+    EXPECT_EQ(chain_fault(moved), fmt::format("entry {} does not follow the one before", i + 1));
     for (auto change :
          {+[](Entry& e) { e.words += "."; }, +[](Entry& e) { e.by = "crew"; }, +[](Entry& e) { ++e.at_s; },
           +[](Entry& e) { ++e.device; }, +[](Entry& e) { ++e.bed; }, +[](Entry& e) { ++e.sequence; },
