@@ -5,7 +5,7 @@ import datetime
 import json
 
 import pytest
-from yard import Jack, Office, built
+from yard import ROOT, Jack, Office, built
 
 pytestmark = built
 
@@ -53,8 +53,8 @@ def another_table(office, name="other.json"):
     assert answer[0] == 0, answer
 
 
-def calibrate_again(office):
-    """The runs of `office` taken anew a minute later, fitted as new.json."""
+def calibrate_again(office, factor=1.0004):
+    """The runs of `office` a minute later with each pressure times `factor`, fitted as new.json."""
     with open(office.folder / "runs.csv", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     with open(office.folder / "new.csv", "w", encoding="utf-8") as file:
@@ -62,9 +62,58 @@ def calibrate_again(office):
         out.writeheader()
         for r in rows:
             taken = datetime.datetime.fromisoformat(r["taken_at"]) + datetime.timedelta(minutes=1)
-            out.writerow(r | {"taken_at": taken.isoformat(timespec="seconds")})
+            pressures = {c: f"{float(r[c]) * factor:.2f}" for c in ("pressure_a_mbar", "pressure_b_mbar")}
+            out.writerow(r | pressures | {"taken_at": taken.isoformat(timespec="seconds")})
     answer = office.run("gauge", "fit", "new.csv", "-o", "new.json")
     assert answer[0] == 0, answer
+
+
+def import_points(office, table, due_days=90):
+    """The points of a table's file handed in as an outside laboratory's pairs, as imported.json."""
+    held = json.loads((office.folder / table).read_text(encoding="utf-8"))
+    lines = ["channel,direction,pressure_mbar,force_n"]
+    for channel in ("a", "b"):
+        lines += [f"{channel.upper()},up,{p},{n}" for p, n in held["columns"][f"{channel}_increasing"]["points_mbar_n"]]
+    (office.folder / "pairs.csv").write_text("\n".join(lines) + "\n", encoding="ascii")
+    calibrated = datetime.datetime.fromisoformat(held["calibrated"].replace("Z", "+00:00")) + datetime.timedelta(minutes=2)
+    due = calibrated + datetime.timedelta(days=due_days)
+    answer = office.run("gauge", "import", "pairs.csv", "-o", "imported.json", "--issuer", "laboratory", "--certificate", "C-1",
+                        "--jack", str(held["jack_serial"]), "--sensor-a", str(held["sensor_a_serial"]),
+                        "--sensor-b", str(held["sensor_b_serial"]), "--origin", "simulated", "--uncertainty-ppm", "9000",
+                        "--calibrated", calibrated.isoformat(), "--due", due.isoformat())  # fmt: skip
+    if due_days <= 400:
+        assert answer[0] == 0, answer
+    return answer
+
+
+def test_an_import_states_a_due_date_that_the_load_would_take(office):
+    (office.folder / "imported.json").unlink(missing_ok=True)
+    code, out, err = import_points(office, "table.json", 401)
+    assert code == 1 and "more than 400 days after its calibration" in err and err.count("\n") == 1, err
+    assert not (office.folder / "imported.json").exists() and not out
+
+
+def plan(office, *changes):
+    """The example plan on a shorter line, with texts replaced, as plan.toml."""
+    text = (ROOT / "host-tool/bed/example-plan.toml").read_text(encoding="utf-8")
+    for old, new in [('"60 m"', '"40 m"'), *changes]:
+        assert old in text
+        text = text.replace(old, new)
+    (office.folder / "plan.toml").write_text(text, encoding="utf-8")
+
+
+def test_a_plan_outside_the_table_is_not_sent(office, jack):
+    lowest = json.loads((office.folder / "table.json").read_text(encoding="utf-8"))["lowest_initial_n"]
+    plan(office, ('"15 kN"', f'"{lowest - 10} N"'))
+    for how in (["--dry"], []):
+        code, _, err = office.run("bed", "send", "plan.toml", *how, port=jack.link)
+        assert code == 1 and "the lowest that gauge table revision 1 supports; raise it in the plan" in err, err
+    plan(office, ('"15 kN"', f'"{lowest + 10} N"'))
+    assert office.run("bed", "send", "plan.toml", "--dry")[0] == 0
+    plan(office, ('"128 kN"', '"260 kN"'), ('"186 kN"', '"360 kN"'), ('"160 kN"', '"320 kN"'), ('"100 mm2"', '"200 mm2"'))
+    for how in (["--dry"], []):
+        code, _, err = office.run("bed", "send", "plan.toml", *how, port=jack.link)
+        assert code == 1 and "the largest of gauge table revision 1; calibrate the jack higher" in err, err
 
 
 def test_a_table_is_loaded_undone_and_comes_back_only_with_a_higher_revision(office, jack):
@@ -120,6 +169,15 @@ def test_a_withdrawn_table_bars_arming_until_the_jack_is_calibrated_again(office
     another_table(office)  # the same runs fitted otherwise are the same calibration
     code, _, err = office.run("gauge", "load", "other.json", port=jack.link)
     assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err
+    calibrate_again(office, 1.0)  # so are its readings with a later time, and its points as an outside laboratory's
+    import_points(office, "new.json")
+    for same in ("new.json", "imported.json"):
+        code, _, err = office.run("gauge", "load", same, port=jack.link)
+        assert code == 1 and "this table was withdrawn (DROPPED OR HIT)" in err, err
+        office.common[1] = office.folder / "another.sqlite"
+        code, _, err = office.run("gauge", "load", same, port=jack.link)
+        assert code == 1 and f"{same}: has the points of the table of " in err, err
+        office.common[1] = held
     assert office.run("gauge", "withdraw", "--reason", "seal", port=jack.link)[0] == 0
     history = office.run("gauge", "history")[1]
     assert "WITHDRAWN: DROPPED OR HIT" in history and "WITHDRAWN: SEAL CHANGED OR LEAKING" in history, history

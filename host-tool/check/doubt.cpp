@@ -11,6 +11,7 @@
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/check/same.hpp"
 #include "host-tool/check/spot.hpp"
 #include "strandproof/wire.pb.h"
 
@@ -41,22 +42,6 @@ using archive::HistoryEntry;
 
 using Json = nlohmann::json;
 
-std::optional<gauge::HeldTable> held_of(const std::string& json) {
-  try {
-    return gauge::from_json(json, "archive");
-  } catch (const Problem&) {
-    return std::nullopt;
-  }
-}
-
-// A text of the table file; "" where it has none.
-std::string text_at(const std::string& json, const char* object, const char* field) {
-  const Json j = Json::parse(json, nullptr, false);
-  if (!j.is_object() || !j.contains(object) || !j[object].is_object()) return {};
-  const Json& in = j[object];
-  return in.contains(field) && in[field].is_string() ? in[field].get<std::string>() : std::string{};
-}
-
 // The table may rest on the cell of the withdrawn one: it names that cell, or one of the two names none.
 bool may_share_cell(const std::string& json, const std::string& other) {
   const std::string a = text_at(json, "reference_cell", "serial");
@@ -85,32 +70,77 @@ std::int64_t time_of(const archive::StoredRecord& stored) {
   return static_cast<std::int64_t>(r.has_pull() ? r.pull().utc_s() : r.has_event() ? r.event().utc_s() : 0);
 }
 
-// The newest record that a check proves. What was pulled between its readings and its entry is not proved;
-// an entry without the time of its readings (of an older program) is taken as made at once.
-std::uint64_t proved_to(const archive::Archive& kept, const HistoryEntry& check) {
+// The newest record up to last that was made before the first reading of a check. A record without a clock
+// counts only if a later one still lies before the reading: what is not known is not proved.
+std::uint64_t made_before(const archive::Archive& kept, std::uint32_t device, std::uint64_t last,
+                          std::int64_t taken_s) {
+  std::uint64_t proved = 0;
+  bool any = false;
+  for (const auto& stored : kept.records(device)) {
+    if (stored.sequence > last) break;
+    any = true;
+    const std::int64_t at = time_of(stored);
+    if (at >= taken_s) return proved;
+    if (at > 0) proved = stored.sequence;
+  }
+  return any ? proved : last;
+}
+
+// An entry without the time of its readings (of an older program) is taken as made at once.
+std::uint64_t proved_by_spots(const archive::Archive& kept, const HistoryEntry& check) {
   const Json j = Json::parse(check.details, nullptr, false);
   if (!j.is_object() || !j.contains("first_taken_s") || !j["first_taken_s"].is_number_integer())
     return check.last_record;
-  const auto taken = j["first_taken_s"].get<std::int64_t>();
-  std::uint64_t last = check.last_record;
-  for (const auto& stored : kept.records(check.device)) {
-    if (time_of(stored) >= taken && stored.sequence <= last) last = stored.sequence - 1;
-  }
-  return last;
+  return made_before(kept, check.device, check.last_record, j["first_taken_s"].get<std::int64_t>());
+}
+
+// What a load proves: the calibration was a check of the table before it, if it found that one right.
+std::uint64_t proved_by_calibration(const archive::Archive& kept, const HistoryEntry& load,
+                                    std::uint32_t before) {
+  const auto earlier = kept.table(load.device, before);
+  const auto later = kept.table(load.device, load.revision);
+  const auto a = earlier ? table_of(earlier->json) : std::nullopt;
+  const auto b = later ? table_of(later->json) : std::nullopt;
+  if (!a || !b || same_calibration(earlier->json, later->json) || !confirms(*b, *a)) return 0;
+  const auto first = parse_time(text_at(later->json, "source", "first_reading"));
+  return made_before(kept, load.device, load.last_record, first.value_or(b->calibrated_s));
 }
 
 std::uint64_t last_proof(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
-                         std::size_t withdrawal, const std::set<std::uint32_t>& revisions) {
-  const auto& w = history[withdrawal];
-  if (w.outcome == static_cast<std::uint32_t>(Reason::reference_cell)) return 0;
+                         std::size_t withdrawal) {
   std::uint64_t after = 0;
+  std::uint32_t before = 0;  // revision that was in use
   for (std::size_t i = 0; i < withdrawal; ++i) {
     const auto& e = history[i];
-    if (e.act == Act::checked && revisions.contains(e.revision) &&
-        e.outcome == static_cast<std::uint32_t>(Verdict::pass))
-      after = std::max(after, proved_to(kept, e));
+    if (e.act == Act::checked && e.outcome == static_cast<std::uint32_t>(Verdict::pass)) {
+      after = std::max(after, proved_by_spots(kept, e));
+    } else if (e.act == Act::loaded) {
+      after = std::max(after, proved_by_calibration(kept, e, before));
+      before = e.revision;
+    }
   }
   return after;
+}
+
+// Revisions that were loaded before the withdrawn table was, and not withdrawn with it.
+std::set<std::uint32_t> loaded_before(const std::vector<HistoryEntry>& history, std::size_t withdrawal,
+                                      const std::set<std::uint32_t>& withdrawn) {
+  std::set<std::uint32_t> earlier;
+  for (std::size_t i = 0; i < withdrawal; ++i) {
+    if (history[i].act == Act::loaded && !withdrawn.contains(history[i].revision) &&
+        history[i].revision < history[withdrawal].revision)
+      earlier.insert(history[i].revision);
+  }
+  return earlier;
+}
+
+Doubt doubt_of(const archive::Archive& kept, const std::vector<HistoryEntry>& history, std::size_t i) {
+  const auto& w = history[i];
+  Doubt d{w, reached(kept, history, w.device, w), {}, 0};
+  if (w.outcome == static_cast<std::uint32_t>(Reason::reference_cell)) return d;
+  d.earlier = loaded_before(history, i, d.revisions);
+  d.after = last_proof(kept, history, i);
+  return d;
 }
 
 std::string signed_off(const std::vector<archive::SignOff>& all, std::uint64_t sequence) {
@@ -127,28 +157,17 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device) {
   const auto history = kept.history(device);
   std::vector<Doubt> found;
   for (std::size_t i = 0; i < history.size(); ++i) {
-    if (history[i].act != Act::withdrawn) continue;
-    const auto revisions = reached(kept, history, device, history[i]);
-    found.push_back({history[i], revisions, last_proof(kept, history, i, revisions)});
+    if (history[i].act == Act::withdrawn) found.push_back(doubt_of(kept, history, i));
   }
   return found;
 }
 
 std::string doubt_about(const std::vector<Doubt>& all, std::uint32_t revision, std::uint64_t sequence) {
   for (const auto& d : all) {
-    if (d.revisions.contains(revision) && sequence > d.after) return texts::reason(d.withdrawal.outcome);
+    const bool reaches = d.revisions.contains(revision) || d.earlier.contains(revision);
+    if (reaches && sequence > d.after) return texts::reason(d.withdrawal.outcome);
   }
   return {};
-}
-
-bool same_calibration(const std::string& json, const std::string& other) {
-  if (json == other) return true;
-  const std::string runs = text_at(json, "source", "sha256");
-  if (!runs.empty() && runs == text_at(other, "source", "sha256")) return true;
-  const auto a = held_of(json);
-  const auto b = held_of(other);
-  return a && b && a->jack_serial == b->jack_serial && a->sensor_serial == b->sensor_serial &&
-         a->calibrated_s == b->calibrated_s;
 }
 
 std::string withdrawn_before(const archive::Archive& kept, std::uint32_t device, const std::string& json) {

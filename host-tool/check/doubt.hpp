@@ -1,11 +1,13 @@
 // Which strands a withdrawn gauge table leaves in doubt. Worked out from the history each time, never stored:
 // records that are fetched after the withdrawal are then judged as well.
 //
-// A pull is in doubt if it was made on the withdrawn table after the last spot check that this table passed
-// before it was withdrawn; without such a check, every pull on it. Where the reference cell was found wrong
-// no check counts, for it was made with that cell, and every table of the jack is withdrawn with it that does
-// not state another cell. A check proves what was pulled before its first reading. One calibration under
-// several revisions (loaded again, fitted again, signed by another key) is one table.
+// In doubt is every strand that the jack pulled since the last passed check before the withdrawal, on the
+// withdrawn table or on one before it; without a check, every one. A spot check with PASS is such a check,
+// and so is a calibration that found the table before it right (same.hpp): each proves what was pulled before
+// its first reading. Where the reference cell was found wrong no check counts, for it was made with that
+// cell, and every table of the jack is withdrawn with it that does not state another cell; pulls on other
+// tables are not reached. One calibration under several revisions (loaded again, fitted again, signed by
+// another key) is one table.
 #pragma once
 
 #include <cstdint>
@@ -21,6 +23,7 @@ namespace strandproof::host::check {
 struct Doubt {
   archive::HistoryEntry withdrawal;
   std::set<std::uint32_t> revisions;  // under which the withdrawn table was loaded
+  std::set<std::uint32_t> earlier;    // of tables before it: pulls on them since the last passed check
   std::uint64_t after;                // sequence; 0: from the first
 };
 
@@ -29,10 +32,6 @@ std::vector<Doubt> doubts(const archive::Archive& kept, std::uint32_t device);
 
 // The reason of the withdrawal that reaches this pull, in words; "" if none does.
 std::string doubt_about(const std::vector<Doubt>& doubts, std::uint32_t revision, std::uint64_t sequence);
-
-// Both table files come of one calibration: the same text, the same digest of the runs, or the same jack,
-// sensors and time of calibration. Fitted again with other options it is still that calibration.
-bool same_calibration(const std::string& json, const std::string& other);
 
 // Why this table file may not be loaded again: the reason for which its calibration was withdrawn; "" if it
 // was not.

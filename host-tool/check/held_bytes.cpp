@@ -1,5 +1,6 @@
 #include "host-tool/check/held_bytes.hpp"
 
+#include <algorithm>
 #include <charconv>
 
 #include "strandproof/wire.pb.h"
@@ -59,7 +60,8 @@ std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes) {
                           m.class_tenths(),
                           m.uncertainty_ppm(),
                           {*a_up, *b_up},
-                          {*a_down, *b_down}};
+                          {*a_down, *b_down},
+                          std::max(a_up->front().force_n, b_up->front().force_n) * 1.0};
 }
 
 std::uint32_t active_revision(const archive::Archive& kept, std::uint32_t device) {

@@ -9,6 +9,8 @@
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/reading_marks.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 
 namespace strandproof::host::check {
 namespace {
@@ -79,12 +81,6 @@ void check_time(const gauge::Runs& runs, std::int64_t now_s) {
                   runs.name, format_time(runs.last_taken_s), format_time(now_s)));
 }
 
-std::int64_t first_taken(const gauge::Runs& runs) {
-  std::int64_t first = runs.last_taken_s;
-  for (const auto& row : runs.rows) first = std::min(first, row.taken_s);
-  return first;
-}
-
 Spot spot_of(const gauge::Runs& runs, const gauge::RunRow& row, const gauge::HeldTable& t) {
   Spot s{row.set_point_n, row.reference_n, {}, {}};
   for (std::size_t c = 0; c < 2; ++c) {
@@ -140,14 +136,17 @@ std::array<double, 2> worst_zero(const gauge::Runs& runs) {
 Verdict verdict_of(const Judgement& j, const gauge::HeldTable& t) {
   // Written so that a NaN is withdrawn.
   for (std::size_t c = 0; c < 2; ++c) {
-    if (!(std::abs(j.zero_mbar[c]) <= zero_ratio * t.increasing[c].back().pressure_mbar))
-      return Verdict::withdraw;
+    if (!(std::abs(j.zero_mbar[c]) <= zero_limit_mbar(t, c))) return Verdict::withdraw;
   }
   if (!(std::abs(j.worst_error) <= withdraw_ratio)) return Verdict::withdraw;
   return std::abs(j.worst_error) <= j.pass_ratio ? Verdict::pass : Verdict::drift;
 }
 
 }  // namespace
+
+double zero_limit_mbar(const gauge::HeldTable& t, std::size_t channel) {
+  return gauge::zero_limit_mbar(t.increasing[channel].back().pressure_mbar);
+}
 
 Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& t, std::int64_t now_s) {
   check_identity(runs, t);
@@ -163,7 +162,7 @@ Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& t, std::int64_t
               std::min(t.uncertainty_ppm * 1e-6, withdraw_ratio),
               {},
               worst_zero(runs),
-              first_taken(runs),
+              gauge::first_taken_s(runs),
               0.0};
   for (const auto& row : runs.rows) {
     if (row.direction != gauge::Direction::up) continue;

@@ -4,9 +4,9 @@
 // For each channel and set point, e = (force of the table - reference) / reference. The limits:
 //   pass       |e| within the table's expanded uncertainty (k = 2), and never beyond 2 %
 //   drift      beyond it, within 2 %: the force is still inside the rule of practice, the table's statement
-//   is not withdraw   beyond 2 % at one point of one channel, or a channel's zero off by more than 0.5 % of
-//   the table's
-//              largest pressure (both common practice)
+//              is not
+//   withdraw   beyond 2 % at one point of one channel, or a channel's zero off by more than what calibration
+//              runs may hold (gauge::zero_limit_mbar); both common practice
 #pragma once
 
 #include <array>
@@ -23,7 +23,6 @@ namespace strandproof::host::check {
 enum class Verdict : std::uint32_t { pass = 1, drift = 2, withdraw = 3 };
 
 inline constexpr double withdraw_ratio = 0.02;  // the 2 % rule of practice
-inline constexpr double zero_ratio = 0.005;     // of the table's largest pressure; common practice
 
 struct Spot {
   int set_point_n;
@@ -40,6 +39,9 @@ struct Judgement {
   std::int64_t first_taken_s;       // UTC; pulls made later are not proved by this run
   double worst_error;               // of all, with its sign
 };
+
+// How far this channel (0: A, 1: B) may read from zero without load, mbar.
+double zero_limit_mbar(const gauge::HeldTable& table, std::size_t channel);
 
 // Throws Problem (refused): made for another jack, other sensors or another origin than the table; taken
 // before the calibration, or more than 10 minutes after now_s (UTC); with a reference cell that is not

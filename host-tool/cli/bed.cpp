@@ -96,11 +96,44 @@ void warn_of_due(const bed::Plan& plan, std::uint32_t revision, std::int64_t due
       due_s <= now ? "was due" : "falls due within this bed (last_day of the plan):", format_time(due_s));
 }
 
+// The pendant would refuse it too, but only when the crew stands at the strand.
+void check_reach(const bed::Plan& plan, const bed::Pull& pull, const gauge::HeldTable& t,
+                 std::uint32_t revision) {
+  if (plan.initial_n < t.lowest_initial_n) {
+    throw refused(
+        fmt::format("initial force {:.2f} kN lies below {:.2f} kN, the lowest that gauge table revision {} "
+                    "supports; raise it in the plan, or calibrate lower",
+                    plan.initial_n / 1e3, t.lowest_initial_n / 1e3, revision));
+  }
+  const std::uint32_t top = std::min(t.increasing[0].back().force_n, t.increasing[1].back().force_n);
+  if (pull.jack_n > top) {
+    throw refused(
+        fmt::format("jack force {:.2f} kN lies above {:.2f} kN, the largest of gauge table revision {}; "
+                    "calibrate the jack higher, or plan a lower force",
+                    pull.jack_n / 1e3, top / 1e3, revision));
+  }
+}
+
 // Without the jack: by what this archive loaded last.
-void warn_of_due(const bed::Plan& plan, const archive::Archive& kept) {
+void check_known_table(const bed::Plan& plan, const bed::Pull& pull, const archive::Archive& kept) {
   const auto revision = check::active_revision(kept, plan.jack_serial);
   const auto held = kept.table(plan.jack_serial, revision);
-  if (held) warn_of_due(plan, revision, gauge::from_json(held->json, "archive").due_s);
+  if (!held) return;
+  const auto table = gauge::from_json(held->json, "archive");
+  check_reach(plan, pull, table, revision);
+  warn_of_due(plan, revision, table.due_s);
+}
+
+// The table that the jack works with, by its file if this archive has it: a file knows its lowest force.
+void check_held_table(Connection& c, const bed::Plan& plan, const bed::Pull& pull,
+                      const archive::Archive& kept) {
+  const wire::Tables tables = *c.session->peer().tables();
+  if (tables.active() == 0) return;
+  const auto& s = slot(tables, tables.active());
+  const auto known = kept.table(c.session->peer().identity()->jack_serial(), s.revision());
+  const auto held = known ? gauge::from_json(known->json, "archive")
+                          : check::from_held_bytes(read_slot(c, tables.active(), s));
+  if (held) check_reach(plan, pull, *held, s.revision());
 }
 
 void check_table(Connection& c, const bed::Plan& plan, const archive::Archive& kept) {
@@ -151,7 +184,7 @@ Exit bed_send(const Common& common, const BedSend& o) {
     const auto pull = bed::work_out(plan, at, margin_without_table);
     print_numbers(plan, at, pull);
     bed::check(plan, at, pull);
-    warn_of_due(plan, kept);
+    check_known_table(plan, pull, kept);
     return Exit::good;
   }
   auto c = connect(common);
@@ -160,6 +193,7 @@ Exit bed_send(const Common& common, const BedSend& o) {
   const auto pull = bed::work_out(plan, at, table_margin(kept, i));
   print_numbers(plan, at, pull);
   bed::check(plan, at, pull);
+  check_held_table(c, plan, pull, kept);
   const auto m = instruction_of(plan, at, pull, kept.next_instruction_id(i.jack_serial()));
   c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.send_instruction(m, std::move(done)); });
   kept.add(archive::SentInstruction{i.jack_serial(), m.id(), m.bed(), m.position(), m.SerializeAsString(),

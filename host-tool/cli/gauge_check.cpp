@@ -57,7 +57,7 @@ void print_judgement(const check::Judgement& j, const Against& a, std::uint32_t 
                100.0 * s.error[1]);
   }
   fmt::print("zero: A {:+.0f} mbar, B {:+.0f} mbar (limit {:.0f} mbar, common practice)\n", j.zero_mbar[0],
-             j.zero_mbar[1], check::zero_ratio * a.table.increasing[0].back().pressure_mbar);
+             j.zero_mbar[1], check::zero_limit_mbar(a.table, 0));
   fmt::print(
       "limits: pass within {:.2f} % (the table's expanded uncertainty), withdraw beyond {:.1f} % (rule of "
       "practice)\n",

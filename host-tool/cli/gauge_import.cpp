@@ -1,11 +1,13 @@
 #include <fmt/core.h>
 
 #include <cmath>
+#include <ctime>
 
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/commands.hpp"
 #include "host-tool/cli/gauge_print.hpp"
+#include "host-tool/gauge/held_check.hpp"
 #include "host-tool/gauge/pairs.hpp"
 #include "host-tool/gauge/table_file.hpp"
 
@@ -41,6 +43,7 @@ Exit gauge_import(const Common& common, const GaugeImport& o) {
   if (o.stated_class) c.class_tenths = static_cast<int>(std::lround(10.0 * *o.stated_class));
   const std::string text = read_file(o.pairs);
   const auto table = gauge::read_pairs(text, o.pairs, gauge::csv_options(o.separator, o.decimal), c);
+  gauge::check_dates(gauge::held(table), o.pairs, std::time(nullptr));
   write_table(common, table, {o.pairs, sha256_hex(text)}, o.output);
   return Exit::good;
 }

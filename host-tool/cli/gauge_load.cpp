@@ -8,6 +8,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/check/doubt.hpp"
 #include "host-tool/check/held_bytes.hpp"
+#include "host-tool/check/same.hpp"
 #include "host-tool/cli/tables.hpp"
 #include "host-tool/gauge/held_check.hpp"
 #include "host-tool/keys/table_key.hpp"
@@ -49,18 +50,20 @@ void check_parts(const archive::Archive& kept, const wire::Tables& t, std::uint3
 }
 
 // What the jack has withdrawn or voided it knows itself, though this archive may not: only a later
-// calibration mends it.
-void check_state(const wire::Tables& t, const gauge::HeldTable& table, const std::string& file) {
+// calibration mends it, and not its own points under a later date.
+void check_state(Connection& c, const wire::Tables& t, const gauge::HeldTable& table,
+                 const std::string& file) {
   if (t.active() == 0 || (t.withdrawn_reason() == 0 && t.voided_part() == 0)) return;
   const auto active = static_cast<std::int64_t>(slot(t, t.active()).calibrated_s());
-  if (table.calibrated_s > active) return;
+  const auto held = check::from_held_bytes(read_slot(c, t.active(), slot(t, t.active())));
+  const bool later = table.calibrated_s > active;
+  if (later && !(held && check::same_points(table, *held))) return;
   const std::string why = t.withdrawn_reason() != 0
                               ? "was withdrawn: " + texts::reason(t.withdrawn_reason())
                               : "is void, part changed: " + texts::part(t.voided_part());
-  throw refused(
-      fmt::format("{}: calibrated no later than the table of {} that {}; calibrate the jack and load "
-                  "what comes of it",
-                  file, format_time(active), why));
+  throw refused(fmt::format("{}: {} the table of {} that {}; calibrate the jack and load what comes of it",
+                            file, later ? "has the points of" : "calibrated no later than",
+                            format_time(active), why));
 }
 
 // Byte for byte what was sent, or the person is told.
@@ -109,7 +112,7 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
   }
   const wire::Tables held = read_tables(c);
   check_parts(kept, held, before.jack_serial(), text, o.table);
-  check_state(held, table, o.table);
+  check_state(c, held, table, o.table);
   if (!o.revision && is_active_already(kept, held, table, before.jack_serial())) {
     const auto& s = slot(held, held.active());
     enter(kept, before, check::held_bytes(table, s.revision()), s.revision(), text, s, o);

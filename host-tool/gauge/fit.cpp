@@ -60,6 +60,15 @@ double largest_y(std::span<const Observation> readings) {
   return largest;
 }
 
+// What is taken off y before the fit and given back to its constant: of y = 1e12 + 0.1 the tenths would else
+// drown in the rounding of the residuals. A double, so that the difference is exact.
+double offset_of(std::span<const Observation> readings, bool through_origin) {
+  if (through_origin) return 0.0;
+  const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
+                                               [](const auto& a, const auto& b) { return a.y < b.y; });
+  return low->y + 0.5 * (high->y - low->y);
+}
+
 // Centred, so that inputs far from zero (1e6 to 1e6 + 29) keep their digits.
 Basis basis_of(std::span<const Observation> readings, int degree, bool through_origin) {
   const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
@@ -235,14 +244,16 @@ Fit fit_polynomial(std::span<const Observation> readings, int degree, bool throu
   check(readings, degree, through_origin);
   const Basis basis = basis_of(readings, degree, through_origin);
   const Matrix m = design(readings, basis);
+  const Real offset = offset_of(readings, through_origin);
   Vector y(m.rows());
   for (Eigen::Index i = 0; i < m.rows(); ++i)
-    y(i) = static_cast<Real>(readings[static_cast<std::size_t>(i)].y);
+    y(i) = static_cast<Real>(readings[static_cast<std::size_t>(i)].y) - offset;
 
   const Eigen::HouseholderQR<Matrix> qr(m);
   const Matrix r_inverse = inverse_triangle(qr, m.cols(), degree);
-  const Vector own = qr.solve(y);
+  Vector own = qr.solve(y);
   const Vector residual = y - m * own;
+  own(0) += offset;  // zero through the origin, where this is no constant
   const Real ss = residual.squaredNorm();
 
   Fit fit{};

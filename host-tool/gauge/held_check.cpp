@@ -29,21 +29,6 @@ Problem changed(const std::string& name, const std::string& what) {
   return refused(fmt::format("{}: changed after the fit: {}; fit the runs again", name, what));
 }
 
-void check_dates(const HeldTable& t, const std::string& name, std::int64_t now_s) {
-  if (t.calibrated_s > now_s + day_s) {
-    throw refused(
-        fmt::format("{}: calibrated {}, in the future of this computer ({}); set the clock that is "
-                    "wrong, then fit again",
-                    name, format_time(t.calibrated_s), format_time(now_s)));
-  }
-  if (t.due_s - t.calibrated_s > longest_s) {
-    throw refused(
-        fmt::format("{}: due {}, more than 400 days after its calibration of {}; fit again with a "
-                    "shorter validity",
-                    name, format_time(t.due_s), format_time(t.calibrated_s)));
-  }
-}
-
 // The coefficients of the fit that the column states as taken.
 std::vector<double> taken(const Json& column) {
   for (const auto& fit : column.at("fits")) {
@@ -94,6 +79,21 @@ void check_fitted(const Json& j, const HeldTable& t, const std::string& name) {
 
 }  // namespace
 
+void check_dates(const HeldTable& t, const std::string& name, std::int64_t now_s) {
+  if (t.calibrated_s > now_s + day_s) {
+    throw refused(
+        fmt::format("{}: calibrated {}, in the future of this computer ({}); set the clock that is "
+                    "wrong, then fit again",
+                    name, format_time(t.calibrated_s), format_time(now_s)));
+  }
+  if (t.due_s - t.calibrated_s > longest_s) {
+    throw refused(
+        fmt::format("{}: due {}, more than 400 days after its calibration of {}; fit again with a "
+                    "shorter validity",
+                    name, format_time(t.due_s), format_time(t.calibrated_s)));
+  }
+}
+
 std::string held_digest(const HeldTable& t) {
   std::string text = fmt::format(
       "jack {}\nsensors {} {}\n{}\ncalibrated {}\ndue {}\nclass {}\nuncertainty {}\n", t.jack_serial,
@@ -102,6 +102,13 @@ std::string held_digest(const HeldTable& t) {
   text += lines_of("a+", t.increasing[0]) + lines_of("a-", t.decreasing[0]);
   text += lines_of("b+", t.increasing[1]) + lines_of("b-", t.decreasing[1]);
   return sha256_hex(text);
+}
+
+std::string file_digest(std::string_view text) {
+  auto j = nlohmann::ordered_json::parse(text, nullptr, false);
+  if (!j.is_object()) return {};
+  j.erase("file_sha256");
+  return sha256_hex(j.dump(2) + "\n");
 }
 
 HeldTable read_sound(std::string_view text, const std::string& name, std::int64_t now_s) {
@@ -113,11 +120,15 @@ HeldTable read_sound(std::string_view text, const std::string& name, std::int64_
                                          : "'held_sha256' is not the digest of what stands there");
   }
   check_dates(t, name, now_s);
-  if (j.contains("imported")) return t;
-  try {
-    check_fitted(j, t, name);
-  } catch (const Json::exception&) {
-    throw changed(name, "figures of its fit are missing or of another kind");
+  if (!j.contains("imported")) {
+    try {
+      check_fitted(j, t, name);
+    } catch (const Json::exception&) {
+      throw changed(name, "figures of its fit are missing or of another kind");
+    }
+  }
+  if (file_digest(text) != j.value("file_sha256", "")) {
+    throw changed(name, "'file_sha256' is not the digest of what stands there");
   }
   return t;
 }

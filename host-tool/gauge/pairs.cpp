@@ -74,6 +74,10 @@ void check_certificate(const Certificate& c, const std::string& name) {
   if (c.issuer.empty()) throw lacks("issuer", "--issuer");
   if (c.number.empty()) throw lacks("number", "--certificate");
   if (c.expanded_ppm == 0) throw lacks("expanded uncertainty", "--uncertainty-ppm");
+  if (c.sensor_serial[0] == c.sensor_serial[1]) {
+    throw refused(fmt::format("{}: sensors A and B have the same serial {}; correct --sensor-a or --sensor-b",
+                              name, c.sensor_serial[0]));
+  }
   if (c.due_s <= c.calibrated_s) {
     throw refused(
         fmt::format("{}: the due date is not after the calibration; correct --calibrated or --due", name));
@@ -87,6 +91,7 @@ Table with_certificate(const Certificate& c) {
   t.origin = c.origin;
   t.calibrated_s = c.calibrated_s;
   t.due_s = c.due_s;
+  t.first_taken_s = c.calibrated_s;
   t.imported = Imported{c.issuer, c.number};
   t.iso_class.tenths = c.class_tenths.value_or(0);
   t.uncertainty_ppm = c.expanded_ppm;

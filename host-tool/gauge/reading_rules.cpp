@@ -15,6 +15,10 @@ namespace {
 
 constexpr double zero_part = 0.005;          // of the largest pressure
 constexpr double seals_hold_mbar = 1'000.0;  // 600 N of seal friction on 48 cm2 hold back 1.25 bar at rest
+constexpr double highest_mbar = 2e6;
+constexpr double highest_n = 1e7;
+constexpr double smallest_cm2 = 5.0;  // a piston of 25 mm; twenty-fold the usual one is no single-strand jack
+constexpr double largest_cm2 = 1'000.0;
 constexpr double channels_part = 0.02;
 constexpr double channels_floor = 0.01;  // of the largest pressure
 constexpr double set_point_part = 0.1;
@@ -23,6 +27,7 @@ constexpr int stroke_slack_um = 1'000;
 constexpr int stroke_max_um = 2'000'000;
 constexpr std::int64_t back_s = 60;  // a clock is set, or rows are written a little out of step
 constexpr std::int64_t day_s = 86'400;
+constexpr std::int64_t longest_s = 7 * day_s;  // of one calibration, from its first to its last reading
 constexpr double curve_percent = 1.0;
 constexpr double split_floor_n = 2'000.0;
 
@@ -36,10 +41,32 @@ double largest_pressure(const Runs& runs, std::size_t channel) {
   return largest;
 }
 
+const RunRow& largest_row(const Runs& runs) {
+  return *std::max_element(runs.rows.begin(), runs.rows.end(),
+                           [](const auto& a, const auto& b) { return a.reference_n < b.reference_n; });
+}
+
+// A slipped unit is a factor of ten and more: named here by what it makes of the jack.
+void check_units(const Runs& runs) {
+  const RunRow& r = largest_row(runs);
+  for (std::size_t channel = 0; channel < 2; ++channel) {
+    const double mbar = r.pressure_mbar[channel];
+    const double cm2 = mbar > 0.0 ? r.reference_n / mbar * 100.0 : HUGE_VAL;  // N/mbar: 1e-2 m2
+    if (mbar <= highest_mbar && r.reference_n <= highest_n && cm2 >= smallest_cm2 && cm2 <= largest_cm2)
+      continue;
+    throw refused_at(
+        runs, r,
+        fmt::format("{:g} kN at {:g} bar of channel {}: no jack for one strand is like that; look at the "
+                    "units in the names of the columns (_bar, _mbar, _mpa, _psi; _n, _kn, _lbf) and write "
+                    "those of the numbers",
+                    r.reference_n / 1e3, mbar / 1e3, name_of(channel)));
+  }
+}
+
 // At no load a channel shows its own zero, never a residue of the last pull.
 void check_zeros(const Runs& runs) {
   for (std::size_t channel = 0; channel < 2; ++channel) {
-    const double limit = zero_part * largest_pressure(runs, channel) + seals_hold_mbar;
+    const double limit = zero_limit_mbar(largest_pressure(runs, channel));
     for (const auto& r : runs.rows) {
       const double zero = r.pressure_mbar[channel];
       if (r.direction != Direction::zero || std::abs(zero) <= limit) continue;
@@ -77,6 +104,17 @@ void check_stroke(const Runs& runs, const RunRow& r) {
       fmt::format("a stroke of {:.1f} mm is outside 0 to 2 m; write the ram's position, with the "
                   "unit in the column's name",
                   r.stroke_um / 1e3));
+}
+
+void check_span(const Runs& runs) {
+  for (const auto& r : runs.rows) {
+    if (r.taken_s >= runs.last_taken_s - longest_s) continue;
+    throw refused_at(
+        runs, r,
+        fmt::format("taken at {}, more than 7 days before the last reading ({}); runs that lie so "
+                    "far apart are two calibrations: take them anew, or correct the time",
+                    format_time(r.taken_s), format_time(runs.last_taken_s)));
+  }
 }
 
 void check_order_of_time(const Runs& runs) {
@@ -127,7 +165,12 @@ void check_split(const Runs& runs, const Fit& up, std::size_t channel, double pe
 
 }  // namespace
 
+double zero_limit_mbar(double largest_mbar) {
+  return zero_part * largest_mbar + seals_hold_mbar;
+}
+
 void check_readings(const Runs& runs) {
+  check_units(runs);
   check_zeros(runs);
   const double largest_mbar = std::max(largest_pressure(runs, 0), largest_pressure(runs, 1));
   const double largest_n = largest_reference(runs);
@@ -137,6 +180,7 @@ void check_readings(const Runs& runs) {
     check_stroke(runs, r);
   }
   check_order_of_time(runs);
+  check_span(runs);
 }
 
 void check_clock(const Runs& runs, std::int64_t now_s) {

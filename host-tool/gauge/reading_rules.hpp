@@ -10,12 +10,19 @@
 
 namespace strandproof::host::gauge {
 
+// How far a channel may read from zero at no load, mbar: 0.5 % of its largest pressure, and 1 bar, which
+// seals may hold.
+double zero_limit_mbar(double largest_mbar);
+
 // Throws Problem (refused) with file:line and remedy:
-// - a channel that reads more than 0.5 % of its largest pressure and 1 bar, which seals may hold, at no load;
+// - a largest reading above 2,000 bar or 10 MN, or a ratio of the two that is a piston below 5 or above 1,000
+//   cm2: the column's name has another unit than its numbers;
+// - a channel that reads more than zero_limit_mbar at no load;
 // - channels that differ by more than 2 % of the reading and 1 % of the largest;
 // - a reference that lies more than 10 % of the set point, or 1 % of the largest force, from its set point;
 // - a stroke outside 0 to 2 m, 1 mm of sensor error allowed;
-// - a time more than a minute before the reading before it of the same series.
+// - a time more than a minute before the reading before it of the same series;
+// - a time more than 7 days before the last one of the file: that is another calibration.
 void check_readings(const Runs& runs);
 
 // Throws Problem (refused): a reading more than a day after now_s, UTC. Clocks of the rig and of this

@@ -162,6 +162,11 @@ void read_identity(const Csv& csv, Runs& runs) {
   same(jack, serial(jack), runs.jack_serial);
   same(sensor_a, serial(sensor_a), runs.sensor_serial[0]);
   same(sensor_b, serial(sensor_b), runs.sensor_serial[1]);
+  if (runs.sensor_serial[0] == runs.sensor_serial[1]) {
+    throw csv.problem(sensor_b, fmt::format("sensors A and B have the same serial {}; two channels are two "
+                                            "sensors, write the serial of each",
+                                            runs.sensor_serial[1]));
+  }
   same(origin, read_origin(csv), runs.origin);
   if (csv.has(cell_serial)) same(cell_serial, read_cell(csv), runs.cell);
 }

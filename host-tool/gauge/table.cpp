@@ -8,6 +8,7 @@
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/gauge/classify.hpp"
+#include "host-tool/gauge/reading_marks.hpp"
 #include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/gauge/run_rules.hpp"
 
@@ -139,6 +140,12 @@ void fill_notes(Table& t, const Runs& runs) {
        "no decreasing run: lift-off and reversibility are not covered");
   note(t, t.scatter[0].series < 2,
        "one series only: what differs from series to series is not in the uncertainty");
+  const int copy = copied_series(runs);
+  note(t, copy != 0,
+       fmt::format("series {} reads to the digit as one before it: a copied series shows no repeatability",
+                   copy));
+  note(t, channels_are_one(runs),
+       "channels A and B read the same to the digit everywhere: two sensors never do; is one a copy?");
   note(t, !runs.ambient_declared, "no ambient temperature in the runs: the oil's was judged in its place");
   for (const auto& r : runs.rows) {
     note(t, r.resumed,
@@ -210,6 +217,8 @@ Table make_table(const Runs& runs, const TableOptions& options) {
   t.origin = runs.origin;
   t.calibrated_s = runs.last_taken_s;
   t.due_s = runs.last_taken_s + options.valid_s;
+  t.first_taken_s = first_taken_s(runs);
+  t.reading_marks = reading_marks(runs);
   t.cell = runs.cell;
   t.options = options;
   t.reference_ppm = settled_reference(options.declared, runs.cell);

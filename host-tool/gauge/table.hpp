@@ -71,6 +71,8 @@ struct Table {
   Origin origin;
   std::int64_t calibrated_s;
   std::int64_t due_s;
+  std::int64_t first_taken_s;        // the earliest reading; imported: when it was calibrated
+  std::string reading_marks;         // of the runs (reading_marks.hpp); imported: ""
   std::array<Column, 2> increasing;  // channels A and B
   std::array<Column, 2> decreasing;
   std::optional<ReferenceCell> cell;

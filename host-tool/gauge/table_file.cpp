@@ -165,7 +165,8 @@ HeldTable held(const Table& t) {
               static_cast<std::uint32_t>(t.iso_class.tenths),
               t.uncertainty_ppm,
               {},
-              {}};
+              {},
+              t.lowest_initial_n};
   for (std::size_t c = 0; c < 2; ++c) {
     h.increasing[c] = t.increasing[c].points;
     h.decreasing[c] = t.decreasing[c].points;
@@ -188,6 +189,7 @@ HeldTable from_json(std::string_view text, const std::string& name) {
   if (h.due_s <= h.calibrated_s) throw top.problem("due", "is not after the calibration");
   h.class_tenths = top.number("class_tenths", 0, 30);
   h.uncertainty_ppm = top.number("uncertainty_ppm", 0, 1'000'000);
+  h.lowest_initial_n = top.real("lowest_initial_n", 0, 1e9);
   const Json& columns = top.field("columns");
   h.increasing = {read_column(columns, name, "a_increasing", false),
                   read_column(columns, name, "b_increasing", false)};

@@ -23,6 +23,7 @@ struct HeldTable {
   std::uint32_t uncertainty_ppm;
   std::array<std::vector<Point>, 2> increasing;
   std::array<std::vector<Point>, 2> decreasing;
+  double lowest_initial_n;  // not held by the jack: of the file; of a jack's bytes, the higher first point
 };
 
 struct Source {

@@ -178,6 +178,10 @@ std::string to_json(const Table& t, const Source& source) {
   j["held_sha256"] = held_digest(held(t));
   j["notes"] = t.notes;
   j["source"] = {{"file", source.file}, {"sha256", source.sha256_hex}};
+  if (!t.imported) {
+    j["source"]["first_reading"] = format_time(t.first_taken_s);
+    j["source"]["readings_crc32c"] = t.reading_marks;
+  }
   j["columns"] = {{"a_increasing", column_json(t.increasing[0])},
                   {"a_decreasing", column_json(t.decreasing[0])},
                   {"b_increasing", column_json(t.increasing[1])},
@@ -188,6 +192,7 @@ std::string to_json(const Table& t, const Source& source) {
     add_judgement(j, t);
     j["fit_options"] = options_json(t.options);
   }
+  j["file_sha256"] = file_digest(j.dump());
   return j.dump(2) + "\n";
 }
 

@@ -3,8 +3,10 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <string_view>
 
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
@@ -17,7 +19,12 @@ namespace {
 using Json = nlohmann::json;
 
 constexpr double tolerance = 1e-9;
-constexpr const char* runs_name_field = "/source/file";
+// The name of the runs may be another, and with it the file's own digest; every other field is compared.
+constexpr std::array<std::string_view, 2> may_differ{"/source/file", "/file_sha256"};
+
+bool must_be_same(const std::string& field) {
+  return std::find(may_differ.begin(), may_differ.end(), field) == may_differ.end();
+}
 
 bool same(const Json& a, const Json& b) {
   if (!a.is_number_float() && !b.is_number_float()) return a == b;
@@ -42,7 +49,7 @@ void compare(const std::string& text, const std::string& name, const std::string
   for (const auto& [field, value] : ours.items()) {
     const auto found = there.find(field);
     if (found == there.end()) throw differs(name, field, nullptr, &value);
-    if (field != runs_name_field && !same(*found, value)) throw differs(name, field, &*found, &value);
+    if (must_be_same(field) && !same(*found, value)) throw differs(name, field, &*found, &value);
   }
   for (const auto& [field, value] : there.items()) {
     if (!ours.contains(field)) throw differs(name, field, &value, nullptr);

@@ -106,6 +106,9 @@ TEST(Pairs, ACertificateThatLacksSomethingIsRefused) {
   c.number = "";
   EXPECT_NE(problem_of(pairs(5), c).find("--certificate"), std::string::npos);
   c = certificate();
+  c.sensor_serial[1] = c.sensor_serial[0];
+  EXPECT_NE(problem_of(pairs(5), c).find("sensors A and B have the same serial 2001"), std::string::npos);
+  c = certificate();
   c.expanded_ppm = 0;
   EXPECT_NE(problem_of(pairs(5), c).find("--uncertainty-ppm"), std::string::npos);
   c = certificate();

@@ -3,6 +3,8 @@
 // memory); half a percent at no load and five set points are common practice.
 #include <gtest/gtest.h>
 
+#include <array>
+#include <cstdio>
 #include <ostream>
 #include <string>
 
@@ -78,6 +80,33 @@ std::string moved_up_reading(double factor) {
                   rig_row(2, "up", 75000, factor * up_mbar(75000), factor * up_mbar(75000), 75000));
 }
 
+// The pressures of ideal_jack written in bar, under a header that says mbar.
+std::string in_bar(const std::string& text) {
+  std::string out{test::rig_header};
+  for (std::size_t at = text.find('\n') + 1; at < text.size(); at = text.find('\n', at) + 1) {
+    int run = 0;
+    std::array<char, 8> direction{};
+    int set_point = 0;
+    double a = 0.0;
+    double b = 0.0;
+    double reference = 0.0;
+    EXPECT_EQ(std::sscanf(text.c_str() + at, "%d,%7[a-z],%d,%lf,%lf,%lf", &run, direction.data(), &set_point,
+                          &a, &b, &reference),
+              6);
+    out += rig_row(run, direction.data(), set_point, a / 1e3, b / 1e3, reference);
+  }
+  return out;
+}
+
+// The last series of ideal_jack(3) on another day of the same month.
+std::string last_series_in(const std::string& day) {
+  std::string text = ideal_jack(3);
+  for (std::size_t at = text.find("3,zero"); (at = text.find("2026-05-04", at)) != text.npos; ++at) {
+    text.replace(at, day.size(), day);
+  }
+  return text;
+}
+
 // Lines of ideal_jack(3): 1 header; series 1 on lines 2 (zero) to 13 (zero), series 2 on 14 to 25, series 3
 // on 26 to 47.
 INSTANTIATE_TEST_SUITE_P(
@@ -107,6 +136,20 @@ INSTANTIATE_TEST_SUITE_P(
              "runs.csv:2: ", "a stroke of 2000.0 mm is outside 0 to 2 m"},
         Case{"time_goes_back", replaced(ideal_jack(3), "T09:30:00", "T09:31:01"),
              "runs.csv:3: ", "before line 2 of the same series"},
+        Case{"mbar_under_bar", replaced(replaced(ideal_jack(3), "a_mbar", "a_bar"), "b_mbar", "b_bar"),
+             "runs.csv:12: ", "150 kN at 323454 bar of channel A: no jack for one strand is like that"},
+        Case{"bar_under_mbar", in_bar(ideal_jack(3)),
+             "runs.csv:12: ", "150 kN at 0.323454 bar of channel A: no jack"},
+        Case{"newton_under_kn",
+             replaced(replaced(ideal_jack(3), "reference_n", "reference_kn"), "point_n", "point_kn"),
+             "runs.csv:12: ", "150000 kN at 323.454 bar of channel A: no jack"},
+        Case{"series_of_another_year", last_series_in("2027-05-04"),
+             "runs.csv:2: ", "more than 7 days before the last reading (2027-05-04T07:30:00Z)"},
+        Case{"one_warm_reading",
+             replaced(ideal_jack(3), rig_row(2, "up", 75000, up_mbar(75000), up_mbar(75000), 75000),
+                      replaced(rig_row(2, "up", 75000, up_mbar(75000), up_mbar(75000), 75000), "21.5",
+                               "34.9")),
+             "runs.csv:19: ", "34.9 degC is more than 2 K from the mean"},
         Case{"branches_far_apart", split_by(0.121),
              "runs.csv:37: ", "channel A: decreasing and increasing run lie"},
         Case{"decreasing_run_crooked", moved_down_reading(1.02),
@@ -151,6 +194,26 @@ TEST(RunRules, BranchesMayLieAsFarApartAsIsAllowed) {
   EXPECT_EQ(refusal_of(split_by(0.13), {.split_percent = 13.1}), "accepted");
   EXPECT_NE(refusal_of(split_by(0.06), {.split_percent = 5.0}).find("more than 5 % of the reading"),
             std::string::npos);
+}
+
+TEST(RunRules, ACalibrationTakesSevenDaysAtMost) {
+  EXPECT_EQ(refusal_of(last_series_in("2026-05-11")), "accepted");
+  EXPECT_NE(refusal_of(last_series_in("2026-05-12")), "accepted");
+}
+
+// Noise-free data of a desk may be so; a rig's never are, and the report says it.
+TEST(RunRules, CopiesAreNoted) {
+  const auto notes = [](const std::string& text) {
+    std::string all;
+    for (const auto& n : make_table(read_runs(text, "runs.csv"), {}).notes) all += n + "\n";
+    return all;
+  };
+  test::expect_part(notes(ideal_jack(3)), "channels A and B read the same to the digit everywhere");
+  test::expect_part(notes(ideal_jack(3)), "series 2 reads to the digit as one before it");
+  EXPECT_EQ(notes(ideal_jack(3, 20.0)).find("reads to the digit as one before"), std::string::npos);
+  const auto other_b = replaced(ideal_jack(3), fmt::format("{},75000,", up_mbar(75000)),
+                                fmt::format("{},75000,", up_mbar(75000) + 1.0));
+  EXPECT_EQ(notes(other_b).find("read the same to the digit everywhere"), std::string::npos);
 }
 
 TEST(RunRules, AReadingOfTheFutureIsRefused) {

@@ -85,9 +85,12 @@ std::string refusal_of(const std::string& json, std::int64_t now_s = soon) {
 }
 
 // Whoever edits may write the digest anew.
+std::string with_digest(std::string json, const std::string& field, const std::string& digest) {
+  return json.replace(json.find("\"" + field + "\": \"") + field.size() + 5, 64, digest);
+}
 std::string digest_mended(const std::string& json) {
-  const auto at = json.find("\"held_sha256\": \"") + 16;
-  return std::string{json}.replace(at, 64, held_digest(from_json(json, "table.json")));
+  const auto held = with_digest(json, "held_sha256", held_digest(from_json(json, "table.json")));
+  return with_digest(held, "file_sha256", file_digest(held));
 }
 
 TEST(HeldCheck, WhatWasFittedIsSound) {
@@ -150,6 +153,24 @@ TEST(HeldCheck, AFileWithoutItsDigestIsNotSigned) {
             std::string::npos);
   const auto bare = digest_mended(replaced(json, "\"fits\"", "\"fitz\""));
   EXPECT_NE(refusal_of(bare).find("figures of its fit are missing"), std::string::npos);
+}
+
+// What the jack does not hold is read by people: notes, lower limits, the budget's lines.
+TEST(HeldCheck, NoFieldIsChangedByHand) {
+  const auto json = json_of(ideal_jack(3, 20.0), unusual());
+  for (const auto& [from, to] : {std::pair{"no ambient temperature", "ambient temperature"},
+                                 {"\"llf_n\": ", "\"llf_n\": 1"},
+                                 {"\"standard_n\": {", "\"standard_n\": {\"more\": 1,"},
+                                 {"\"leverage\": 0.", "\"leverage\": 0.1"},
+                                 {"\"lowest_initial_n\": ", "\"lowest_initial_n\": 1"}}) {
+    EXPECT_NE(refusal_of(replaced(json, from, to)).find("changed after the fit: 'file_sha256'"),
+              std::string::npos)
+        << from;
+  }
+  std::string spaced = json;
+  for (auto at = spaced.find('\n'); at != spaced.npos; at = spaced.find('\n', at + 2))
+    spaced.replace(at, 1, "\r\n");
+  EXPECT_EQ(refusal_of(spaced), "accepted") << "line ends are no change";
 }
 
 TEST(HeldCheck, ACalibrationOfTheFutureIsNotSigned) {
