@@ -7,6 +7,7 @@
 
 #include "sim/bench/machine.hpp"
 #include "sim/bench/scenario.hpp"
+#include "sim/main/campaign_commands.hpp"
 #include "sim/main/device.hpp"
 #include "sim/main/lines.hpp"
 #include "sim/main/local_brain.hpp"
@@ -162,6 +163,43 @@ int run(int argc, char** argv) {
       ->required();
   operate_command.add_option("--operator", operator_place, "local socket of the operator channel");
 
+  CampaignChoice choice;
+  CampaignRun campaign_run;
+  ReplayChoice replayed;
+  const auto add_campaign = [&](CLI::App& command) {
+    command.add_option("campaign", choice.file, "campaign file (TOML)")->required();
+    command.add_option("--pulls", choice.pulls, "pulls, over the file's")->check(CLI::Range(1, 100'000'000));
+    command.add_option("--seed", choice.seed, "seed, over the file's")->check(CLI::NonNegativeNumber);
+    command.add_option("--sweep", choice.sweeps,
+                       "one key over evenly spaced values, e.g. --sweep \"valves.delay=5 ms to 40 ms in 8\"");
+  };
+  CLI::App& campaign_command =
+      *app.add_subcommand("campaign", "many pulls that differ, with a report; interrupted, it goes on");
+  add_campaign(campaign_command);
+  campaign_command.add_option("-o,--out", campaign_run.folder, "folder for results and report")->required();
+  campaign_command.add_option("--threads", campaign_run.threads, "0: all cores")->check(CLI::Range(0, 256));
+  campaign_command.add_option("--shard", campaign_run.shard, "a part, e.g. 2/4; join them with merge");
+  campaign_command.add_flag("--json", campaign_run.json, "the report as JSON");
+
+  CLI::App& merge_command =
+      *app.add_subcommand("merge", "the shards of a campaign into one, with its report");
+  add_campaign(merge_command);
+  merge_command.add_option("folder", campaign_run.folder, "folder with all shards")->required();
+  merge_command.add_flag("--json", campaign_run.json, "the report as JSON");
+
+  CLI::App& replay_command = *app.add_subcommand("replay", "one pull of a campaign again");
+  add_campaign(replay_command);
+  replay_command.add_option("pull", replayed.pull, "its number, from 0")->required();
+  replay_command.add_option("--drop", replayed.dropped,
+                            "without this part, e.g. \"fault strand-break\" or valves.delay");
+  replay_command.add_option("--trace", replayed.trace, "CSV file of every tick");
+  replay_command.add_flag("--json", replayed.json, "the summary as JSON");
+
+  CLI::App& shrink_command =
+      *app.add_subcommand("shrink", "what of a pull of a campaign makes it end as it does");
+  add_campaign(shrink_command);
+  shrink_command.add_option("pull", replayed.pull, "its number, from 0")->required();
+
   CLI::App& keys_command = *app.add_subcommand("keys", "every key of a scenario with its units and default");
   CLI::App& faults_command = *app.add_subcommand("faults", "every fault by name");
 
@@ -182,6 +220,18 @@ int run(int argc, char** argv) {
   }
   if (operate_command.parsed()) {
     return operate(operator_place, lines);
+  }
+  if (campaign_command.parsed()) {
+    return campaign(choice, campaign_run);
+  }
+  if (merge_command.parsed()) {
+    return merge(choice, campaign_run.folder, campaign_run.json);
+  }
+  if (replay_command.parsed()) {
+    return replay(choice, replayed);
+  }
+  if (shrink_command.parsed()) {
+    return shrink_pull(choice, replayed.pull);
   }
   if (keys_command.parsed()) {
     std::fputs(describe_keys().c_str(), stdout);

@@ -150,9 +150,12 @@ std::vector<std::string_view> section_names() {
   return names;
 }
 
+std::string_view si_unit(const Key& key) {
+  return key.kind == KeyKind::quantity ? si_units[static_cast<std::size_t>(key.dimension)] : "";
+}
+
 void put_number(Scenario& scenario, const Key& key, double value) {
-  const std::string unit(key.kind == KeyKind::quantity ? si_units[static_cast<std::size_t>(key.dimension)]
-                                                       : "");
+  const std::string unit(si_unit(key));
   if (!(value >= key.low && value <= key.high)) {
     throw UnitError(std::string(key.name) + " is " + shortest(value) + " " + unit + ", allowed is " +
                     shortest(key.low) + " to " + shortest(key.high) + " " + unit);

@@ -31,6 +31,9 @@ const Key* find_key(std::string_view name);
 std::vector<std::string_view> key_names();
 std::vector<std::string_view> section_names();  // what stands before the dot
 
+// Unit of the key's value in a scenario, SI; "" for a ratio or a count.
+std::string_view si_unit(const Key& key);
+
 // Puts a value under its key. Throws UnitError with what is wrong and the remedy.
 void put_quantity(Scenario& scenario, const Key& key, std::string_view text);
 void put_number(Scenario& scenario, const Key& key, double value);

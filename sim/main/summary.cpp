@@ -1,23 +1,12 @@
 // What `pull` prints, for people and for scripts.
-#include <array>
-#include <cstdarg>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "sim/bench/format.hpp"
 #include "sim/bench/names.hpp"
 #include "sim/main/pull.hpp"
 
 namespace strandproof::sim {
 namespace {
-
-__attribute__((format(printf, 1, 2))) std::string format(const char* pattern, ...) {
-  std::array<char, 240> text{};
-  va_list arguments;
-  va_start(arguments, pattern);
-  std::vsnprintf(text.data(), text.size(), pattern, arguments);
-  va_end(arguments);
-  return text.data();
-}
 
 std::string hex(std::uint64_t value) {
   return format("%016llx", static_cast<unsigned long long>(value));

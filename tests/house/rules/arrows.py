@@ -27,6 +27,7 @@ ROOMS = {
     "sim/board/": "simboard",
     "sim/bench/": "bench",
     "sim/checkers/": "checkers",
+    "sim/campaign/": "campaign",
     "sim/main/": "simmain",
     "sim/main.cpp": "simmain",
     "host-tool/": "host",
@@ -51,7 +52,8 @@ MAY = {
     "simboard": {"port", "units", "plant", "fault", "proto"},
     "checkers": {"plant", "fault", "bench", "simboard", "port", "units"},  # read the bench's results, never called by it
     "bench": {"simboard", "plant", "fault", "port", "units", "proto", "peer"},
-    "simmain": {"bench", "simboard", "plant", "fault", "checkers", "port", "units", "proto", "peer", "app", "control"},
+    "campaign": {"bench", "simboard", "fault"},
+    "simmain": {"campaign", "bench", "simboard", "plant", "fault", "checkers", "port", "units", "proto", "peer", "app", "control"},
     "host": {"proto", "peer"},
 }
 # Only a main sees two worlds: these files may also include the rooms named.

@@ -1,0 +1,86 @@
+"""Many pulls as a person runs them: the same bytes however they are split, stopped or played again."""
+
+import json
+import signal
+import subprocess
+import time
+
+import pytest
+from yard import ROOT, SIM, built
+
+pytestmark = built
+
+CAMPAIGN = ROOT / "sim/campaigns/healthy-and-faulty.toml"
+PULLS = ["--pulls", "11"]
+
+
+def sim(*arguments):
+    done = subprocess.run([SIM, *map(str, arguments)], capture_output=True, text=True, timeout=300, cwd=ROOT)
+    return done.returncode, done.stdout, done.stderr
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("whole")
+    code, out, err = sim("campaign", CAMPAIGN, *PULLS, "-o", folder, "--threads", "1")
+    assert code == 0 and "SIMULATED" in out and "11 of 11 pulls" in err, (out, err)
+    return folder
+
+
+def files(folder):
+    return {name: (folder / name).read_bytes() for name in ("results.csv", "report.html", "report.json")}
+
+
+def test_two_threads_and_three_shards_give_the_same_bytes(whole, tmp_path):
+    assert sim("campaign", CAMPAIGN, *PULLS, "-o", tmp_path / "two", "--threads", "2")[0] == 0
+    assert files(tmp_path / "two") == files(whole)
+    for shard in ("2/3", "1/3", "3/3"):
+        assert sim("campaign", CAMPAIGN, *PULLS, "-o", tmp_path / "parts", "--shard", shard)[0] == 0
+    assert sim("merge", CAMPAIGN, tmp_path / "parts", *PULLS)[0] == 0
+    assert files(tmp_path / "parts") == files(whole)
+
+
+def test_interrupted_it_goes_on(whole, tmp_path):
+    running = subprocess.Popen([SIM, "campaign", CAMPAIGN, *PULLS, "-o", tmp_path, "--threads", "1"], cwd=ROOT,
+                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)  # fmt: skip
+    deadline = time.monotonic() + 60
+    while not (tmp_path / "results.csv").exists() and time.monotonic() < deadline:
+        time.sleep(0.01)
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert running.returncode == 1 and "the same command goes on" in err, (out, err)
+    assert sim("campaign", CAMPAIGN, *PULLS, "-o", tmp_path)[0] == 0
+    assert files(tmp_path) == files(whole)
+
+
+def test_the_worst_is_played_again_as_it_was(whole):
+    worst = json.loads((whole / "report.json").read_text(encoding="utf-8"))["worst"][0]
+    program, *arguments = worst["replay"].split()
+    assert program == "strandproof-sim"
+    code, out, err = sim(*arguments, "--json")
+    again = json.loads(out)
+    assert again["verdict_text"] == worst["verdict"] and again["cause_text"] == worst["cause"], (worst, again)
+    assert code == (0 if worst["end"] == "ended within limits" else 1)
+
+
+def test_shrink_leaves_what_matters(whole):
+    lines = (whole / "results.csv").read_text(encoding="ascii").splitlines()[2:]
+    tripped = next(line.split(",") for line in lines if line.split(",")[2] != "0")
+    code, out, err = sim("shrink", CAMPAIGN, *PULLS, tripped[0])
+    assert code == 0 and f"\n  fault {tripped[4]} at " in out, (out, err)
+    command = next(line for line in out.splitlines() if line.startswith("strandproof-sim replay"))
+    assert "--drop" in command
+
+
+def test_wrong_use_is_one_line(whole, tmp_path):
+    for arguments, said in [
+        (["campaign", tmp_path / "none.toml", "-o", tmp_path], "can not be read; name a campaign file"),
+        (["campaign", CAMPAIGN, *PULLS, "-o", whole, "--seed", "2"], "holds results of another campaign"),
+        (["campaign", CAMPAIGN, *PULLS, "-o", tmp_path, "--shard", "4/3"], "is no part such as 2/4"),
+        (["campaign", CAMPAIGN, *PULLS, "-o", tmp_path, "--sweep", "valves.lag=1 ms to 2 ms in 12"], "raise pulls"),
+        (["replay", CAMPAIGN, *PULLS, "11"], "the first is 0"),
+        (["replay", CAMPAIGN, *PULLS, "1", "--drop", "fault flood"], "has no part"),
+        (["merge", CAMPAIGN, tmp_path, *PULLS], "holds no results-1-of-N.csv"),
+    ]:
+        code, out, err = sim(*arguments)
+        assert code == 2 and err.startswith("strandproof-sim: ") and err.count("\n") == 1 and said in err, (arguments, err)
