@@ -112,6 +112,10 @@ void ChainedLog::append() {
   put_seal(seal_, std::span<std::uint8_t, seal_size>{w.body.data() + w.size, seal_size});
   const Appended done = store_.append(std::span{w.body}.first(w.size + seal_size), w.stamp.boot, w.stamp.tick,
                                       w.stamp.priority);
+  if (done.error == Error::flash && ++tries_ < tries_max) {
+    return;  // sealed again from its beginning: the number has changed
+  }
+  tries_ = 0;
   appended_ = done.error == Error::none;
   if (appended_) {
     point_ = {.sequence = done.sequence, .link = seal_.link, .tag = seal_.tag};

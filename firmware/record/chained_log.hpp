@@ -2,7 +2,8 @@
 // What may not be done in one tick waits in a queue. See "Tamper evidence" in README.md for the order of
 // writing.
 //
-// A record that the store refuses is left out, as if it had never been: the chain does not move.
+// A record that a page of the flash refuses is sealed anew under the next number and goes to another page.
+// One that the store refuses altogether is left out, as if it had never been: the chain does not move.
 #pragma once
 
 #include <algorithm>
@@ -19,6 +20,7 @@ namespace strandproof::record {
 class ChainedLog {
  public:
   static constexpr unsigned queue_size = 8;
+  static constexpr unsigned tries_max = 4;  // pages that a record is offered to
 
   ChainedLog(Store& store, KeyPages& pages, std::uint32_t device,
              std::span<const std::uint8_t, 32> secret_of_jack)
@@ -88,6 +90,7 @@ class ChainedLog {
   LinkJob job_;
   Seal seal_;
   std::uint64_t sequence_ = 0;  // of the record that is being sealed
+  unsigned tries_ = 0;          // pages that have refused it
   bool appended_ = false;       // the last append succeeded
   bool last_is_checkpoint_ = false;
 };

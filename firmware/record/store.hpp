@@ -11,6 +11,7 @@
 
 #include "firmware/port/flash.hpp"
 #include "firmware/record/entry.hpp"
+#include "firmware/record/log_page.hpp"
 
 namespace strandproof::record {
 
@@ -23,7 +24,8 @@ enum class Error : std::uint8_t {
   geometry = 2,     // the region does not fit the flash, or holds a log of another size
   too_long = 3,     // body longer than record_body_max, or the buffer shorter than the body
   full = 4,         // no erased page left for this priority: fetch and release records, then service()
-  flash = 5,        // a program or read failed or did not read back; the record is not in the log
+  flash = 5,        // a program or read failed or did not read back; the record is not in the log, and the
+                    // next one goes to another page
   absent = 6,       // no committed record of that sequence
 };
 
@@ -32,8 +34,9 @@ enum class Priority : std::uint8_t { routine = 0, fault = 1 };
 
 struct Region {
   std::uint32_t base = 0;           // address of the first page
-  std::uint32_t size = 0;           // bytes: at least 4 pages more than the reserve
+  std::uint32_t size = 0;           // bytes: at least 4 pages more than reserve and spares, at most 256 pages
   std::uint32_t reserve_pages = 1;  // pages that only Priority::fault may open
+  std::uint32_t spare_pages = 0;    // pages that may be retired before the log counts as worn out
 };
 
 struct Appended {
@@ -70,6 +73,14 @@ class Store {
   [[nodiscard]] std::uint32_t free_records() const;
   // A routine record of the longest body would be refused.
   [[nodiscard]] bool full() const { return free_records() == 0; }
+  // As free_records(), with the pages that service() can still make ready without any further release.
+  [[nodiscard]] std::uint32_t room_records() const;
+
+  // Pages that have refused and are passed over for good; what they hold stays readable until it is released.
+  [[nodiscard]] std::uint32_t retired_pages() const { return retired_.count(); }
+  [[nodiscard]] bool worn_out() const { return retired_pages() > region_.spare_pages; }
+  // How often each page has been erased, but for a page that was retired before.
+  [[nodiscard]] std::uint64_t erase_cycles() const { return mounted_ ? head_ / pages() : 0; }
 
   // The host holds every record up to this one. Pages wholly released may be erased when room is wanted.
   void release(std::uint64_t up_to);
@@ -85,15 +96,27 @@ class Store {
   };
 
   [[nodiscard]] std::uint32_t pages() const { return region_.size / flash_.page_size(); }
-  [[nodiscard]] std::uint32_t records_per_page() const;
-  [[nodiscard]] std::uint32_t page_address(std::uint64_t turn) const;
+  [[nodiscard]] std::uint32_t page_of(std::uint64_t turn) const {
+    return static_cast<std::uint32_t>((turn - 1) % pages());
+  }
+  [[nodiscard]] std::uint32_t page_address(std::uint64_t turn) const {
+    return region_.base + page_of(turn) * flash_.page_size();
+  }
+  [[nodiscard]] std::uint32_t records_per_page() const {
+    return (flash_.page_size() - log_page::entries_at) / record_size_max;
+  }
   [[nodiscard]] bool geometry_is_good() const;
   [[nodiscard]] bool page_is_open(std::uint64_t turn, std::uint64_t& first_sequence) const;
   [[nodiscard]] bool page_is_ready(std::uint64_t turn) const;
   [[nodiscard]] bool page_is_released(std::uint64_t turn) const;
+  [[nodiscard]] std::uint64_t next_good(std::uint64_t turn) const;
+  [[nodiscard]] std::uint32_t records_in(std::uint32_t ready) const;
   [[nodiscard]] bool room_for(std::uint32_t size, Priority priority);
   [[nodiscard]] bool open_next_page();
-  [[nodiscard]] bool erase_page(std::uint64_t turn);
+  [[nodiscard]] bool prepare_page(std::uint64_t turn);
+  [[nodiscard]] bool retire(std::uint64_t turn);
+  [[nodiscard]] bool another_page_takes_a_mark(std::uint64_t refused);
+  void leave_oldest();
   [[nodiscard]] bool mark_released_page();
   [[nodiscard]] bool next_entry(Cursor& at, RecordHeader& header, std::span<std::uint8_t> into) const;
   [[nodiscard]] Cursor start_for(std::uint64_t sequence) const;
@@ -106,15 +129,18 @@ class Store {
   port::Flash& flash_;
   Region region_;
   bool mounted_ = false;
-  std::uint64_t head_ = 0;      // turn of the page being written; 0: none yet
-  std::uint64_t oldest_ = 0;    // turn of the oldest open page; 0: none yet
-  std::uint64_t to_mark_ = 1;   // oldest turn that may still want its released mark
-  std::uint32_t tail_ = 0;      // offset in the head page of the next record
-  std::uint32_t ready_ = 0;     // erased and marked pages that follow the head
-  std::uint64_t next_ = 1;      // sequence of the next record
-  std::uint64_t last_ = 0;      // newest committed record still stored
+  std::uint64_t head_ = 0;     // turn of the page being written; 0: none yet
+  std::uint64_t oldest_ = 0;   // turn of the oldest open page; 0: none yet
+  std::uint64_t to_mark_ = 1;  // oldest turn that may still want its released mark
+  std::uint32_t tail_ = 0;     // offset in the head page of the next record
+  std::uint32_t ready_ = 0;    // erased and marked pages that follow the head
+  std::uint64_t ready_to_ =
+      0;                    // turn of the last of them, or of the head; retired pages between do not count
+  std::uint64_t next_ = 1;  // sequence of the next record
+  std::uint64_t last_ = 0;  // newest committed record still stored
   std::uint64_t released_ = 0;  // the host holds everything up to here
   Cursor cursor_;
+  PageSet retired_;
 };
 
 }  // namespace strandproof::record

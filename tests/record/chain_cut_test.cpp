@@ -221,6 +221,21 @@ TEST_P(ChainPowerCut, AfterEveryCutTheChainHoldsAndNoOldSecretIsLeft) {
   EXPECT_GT(totals.tags, totals.cuts) << "tags must have been looked at";
 }
 
+// Pages that refuse a header, a body, a seal or a commit word: the record is sealed anew under the next
+// number and the chain holds, through every boot.
+TEST(ChainRelocation, ARecordThatAPageHasRefusedGoesToAnotherOne) {
+  NastyFlash flash = make(8);
+  constexpr std::uint32_t log = 2 * page_size;
+  for (const std::uint32_t at : {200U, page_size + 20U, 2 * page_size + 300U, 5 * page_size + 150U}) {
+    flash.stick(log + at);
+  }
+  const auto acknowledged = life(flash);
+  EXPECT_EQ(acknowledged.size(), 26U) << "every record of a sound flash";
+  EXPECT_GE(acknowledged.back(), 26U + 3U) << "at least three were refused once";
+  Totals totals;
+  look(flash, acknowledged, totals, "with bad pages");
+}
+
 // The control: without the wiping the words are there, so that a count of none says something.
 TEST(ChainSecrets, TheSearchFindsASecretThatIsThere) {
   NastyFlash flash = make(8);

@@ -3,6 +3,8 @@
 
 #include <gtest/gtest-spi.h>
 
+#include <bit>
+
 namespace strandproof::test {
 namespace {
 
@@ -16,16 +18,37 @@ Word word_at(const NastyFlash& flash, std::uint32_t address) {
   return w;
 }
 
-TEST(NastyFlash, RefusesWhatTheContractForbids) {
-  static NastyFlash flash(2, 1024, 8);
-  ASSERT_TRUE(flash.program(0, zeros));
-  EXPECT_NONFATAL_FAILURE((void)flash.program(0, ones), "turn a 0 into a 1");
-  EXPECT_NONFATAL_FAILURE((void)flash.program(4, zeros), "against the contract");
-  EXPECT_NONFATAL_FAILURE((void)flash.program(8, std::span{zeros}.first(4)), "against the contract");
-  EXPECT_NONFATAL_FAILURE((void)flash.program(2048, zeros), "against the contract");
-  EXPECT_NONFATAL_FAILURE((void)flash.erase(512), "against the contract");
-  static Word into;
-  EXPECT_NONFATAL_FAILURE((void)flash.read(2044, into), "outside the flash");
+TEST(NastyFlash, FailsTheTestOnWhatTheContractForbidsAndAnswersNothingAnyMore) {
+  static std::array<std::uint8_t, 8> into;
+  const auto fresh = [] {
+    static NastyFlash flash{2, 1024, 8};
+    flash = NastyFlash{2, 1024, 8};
+    EXPECT_TRUE(flash.program(0, zeros));
+    return &flash;
+  };
+  static NastyFlash* flash = nullptr;
+  const auto over = [&] {
+    flash->power_on();
+    EXPECT_FALSE(flash->read(0, into) || flash->program(16, zeros) || flash->erase(0));
+  };
+  flash = fresh();
+  EXPECT_NONFATAL_FAILURE((void)flash->program(0, ones), "turn a 0 into a 1");
+  over();
+  flash = fresh();
+  EXPECT_NONFATAL_FAILURE((void)flash->program(4, zeros), "against the contract");
+  over();
+  flash = fresh();
+  EXPECT_NONFATAL_FAILURE((void)flash->program(8, std::span{zeros}.first(4)), "against the contract");
+  over();
+  flash = fresh();
+  EXPECT_NONFATAL_FAILURE((void)flash->program(2048, zeros), "against the contract");
+  over();
+  flash = fresh();
+  EXPECT_NONFATAL_FAILURE((void)flash->erase(512), "against the contract");
+  over();
+  flash = fresh();
+  EXPECT_NONFATAL_FAILURE((void)flash->read(2044, into), "outside the flash");
+  over();
 }
 
 TEST(NastyFlash, CutsExactlyTheOperationAskedForAndStaysOff) {
@@ -86,6 +109,89 @@ TEST(NastyFlash, WeakBitsReadDifferentlyUntilTheyAreWrittenAgain) {
   EXPECT_TRUE(flash.program(0, zeros));
   EXPECT_EQ(word_at(flash, 0), zeros);
   EXPECT_EQ(word_at(flash, 0), zeros);
+}
+
+TEST(NastyFlash, BitsFlickerEachByItselfUntilTheyAreWrittenAgain) {
+  std::array<int, 4> flickering{};  // how many flashes have so many of them
+  for (std::uint64_t seed = 0; seed < 300; ++seed) {
+    NastyFlash flash(1, 1024, 8);
+    flash.cut_at(1, Damage::flicker, seed);
+    EXPECT_FALSE(flash.program(0, zeros));
+    flash.power_on();
+    Word seen_high{}, seen_low = ones;
+    for (int look = 0; look < 64; ++look) {
+      const Word got = word_at(flash, 0);
+      for (std::size_t i = 0; i < got.size(); ++i) {
+        seen_high[i] = static_cast<std::uint8_t>(seen_high[i] | got[i]);
+        seen_low[i] = static_cast<std::uint8_t>(seen_low[i] & got[i]);
+      }
+    }
+    int bits = 0;
+    for (std::size_t i = 0; i < ones.size(); ++i) {
+      bits += std::popcount(static_cast<unsigned>(seen_high[i] & ~seen_low[i]));
+    }
+    ASSERT_TRUE(bits >= 1 && bits <= 3) << "seed " << seed << ": " << bits;
+    ++flickering[static_cast<std::size_t>(bits)];
+    EXPECT_TRUE(flash.program(0, zeros));
+    EXPECT_EQ(word_at(flash, 0), zeros);
+  }
+  EXPECT_GT(flickering[1], 50);  // a third each
+  EXPECT_GT(flickering[2], 50);
+  EXPECT_GT(flickering[3], 50);
+}
+
+TEST(NastyFlash, TearsBehindEachByteOfAWordAndEachEighthOfAPage) {
+  for (std::uint32_t n = 1; n < 8; ++n) {
+    const Damage damage = damages_of(8)[all_damages.size() + n - 1];
+    NastyFlash flash(1, 1024, 8);
+    ASSERT_TRUE(flash.program(8, zeros));
+    ASSERT_TRUE(flash.program(1016, zeros));
+    NastyFlash other = flash;
+    flash.cut_at(1, damage, 1);
+    EXPECT_FALSE(flash.program(0, zeros));
+    flash.power_on();
+    Word expected = ones;
+    std::fill_n(expected.begin(), n, std::uint8_t{0});
+    EXPECT_EQ(word_at(flash, 0), expected);
+    other.cut_at(1, damage, 1);
+    EXPECT_FALSE(other.erase(0));
+    other.power_on();
+    EXPECT_EQ(word_at(other, 8), ones);
+    EXPECT_EQ(word_at(other, 1016), zeros);
+  }
+  EXPECT_EQ(damages_of(4).size() + 4, damages_of(8).size());
+}
+
+TEST(NastyFlash, AWatcherSeesEachOperationBeforeItHappens) {
+  NastyFlash flash(2, 1024, 8);
+  std::vector<std::uint32_t> seen;
+  std::vector<std::size_t> left;
+  flash.watch([&](const NastyFlash::Operation& next) {
+    seen.push_back(next.address);
+    left.push_back(next.words.size());
+    NastyFlash torn = flash.cut_here(next, Damage::whole, 1);
+    EXPECT_EQ(word_at(flash, next.address), ones) << "not yet";
+    EXPECT_EQ(word_at(torn, next.address), next.words.empty() ? ones : zeros);
+    EXPECT_TRUE(torn.powered());
+    EXPECT_EQ(torn.operations(), flash.operations() + 1);
+  });
+  const std::array<std::uint8_t, 16> two_words{};
+  EXPECT_TRUE(flash.program(16, two_words));
+  EXPECT_TRUE(flash.erase(1024));
+  EXPECT_EQ(seen, (std::vector<std::uint32_t>{16, 24, 1024}));
+  EXPECT_EQ(left, (std::vector<std::size_t>{16, 8, 0}));
+}
+
+TEST(NastyFlash, AWornPageIsErasedNoMoreAndKeepsWhatItHolds) {
+  NastyFlash flash(2, 1024, 8);
+  flash.wears_out_after(1, 2);
+  EXPECT_TRUE(flash.erase(1024));
+  EXPECT_TRUE(flash.erase(1024));
+  ASSERT_TRUE(flash.program(1024, zeros));
+  EXPECT_FALSE(flash.erase(1024));
+  EXPECT_FALSE(flash.erase(1024));
+  EXPECT_EQ(word_at(flash, 1024), zeros);
+  EXPECT_TRUE(flash.erase(0));
 }
 
 TEST(NastyFlash, AnErasedPageMayBeHalfDone) {
