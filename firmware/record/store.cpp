@@ -66,6 +66,9 @@ Appended Store::append(std::span<const std::uint8_t> body, std::uint32_t boot, s
 
 // Room in the head page, or in the next ready one that opens. A page that does not open is passed over.
 bool Store::room_for(std::uint32_t size, Priority priority) {
+  if (next_ >= number_max || head_ >= number_max) {
+    return false;
+  }
   if (head_ != 0 && tail_ + size <= flash_.page_size()) {
     return true;
   }

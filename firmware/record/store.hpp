@@ -17,6 +17,8 @@ namespace strandproof::record {
 
 inline constexpr std::uint32_t record_body_max = 448;  // bytes
 inline constexpr std::uint32_t record_size_max = entry_size(record_body_max);
+// Sequences and turns end here: no flash lives to see it, but a log that does is full and wraps nothing.
+inline constexpr std::uint64_t number_max = 1ULL << 63U;
 
 enum class Error : std::uint8_t {
   none = 0,

@@ -5,6 +5,7 @@
 
 #include <random>
 
+#include "tests/record/layout.hpp"
 #include "tests/record/nasty_flash.hpp"
 #include "tests/record/shadow.hpp"
 
@@ -58,31 +59,32 @@ TEST_F(StoreTest, GivesBackWhatItWasGiven) {
   EXPECT_EQ(header.kind, static_cast<std::uint8_t>(Priority::fault));
 }
 
-// CRC-32C by its definition (polynomial 1EDC6F41, reflected; RFC 3720, section 12.1), bit by bit and apart
-// from the firmware's: the bytes in flash are what README.md says.
 TEST_F(StoreTest, WritesTheBytesThatTheLayoutPromises) {
   Store store = idled();
   ASSERT_EQ(store.append(Bytes{0xA1, 0xA2, 0xA3}, 0x01020304, 0x05).error, Error::none);
-  const auto at = [&](std::size_t i) {
-    return static_cast<std::uint8_t>(flash.image()[record::log_page::entries_at + i]);
-  };
-  Bytes expected(32, 0);
-  expected[0] = 1;                                                         // sequence
-  expected[8] = 5;                                                         // tick
-  expected[16] = 4, expected[17] = 3, expected[18] = 2, expected[19] = 1;  // boot
-  expected[20] = 3;                                                        // length
-  expected[24] = 0xA1, expected[25] = 0xA2, expected[26] = 0xA3;           // body and its zeros
-  std::uint32_t crc = 0xFFFFFFFF;
-  for (std::size_t i = 0; i < 32; ++i) {
-    ASSERT_EQ(at(i), expected[i]) << "byte " << i;
-    crc ^= expected[i];
-    for (int bit = 0; bit < 8; ++bit) {
-      crc = (crc & 1U) != 0 ? (crc >> 1U) ^ 0x82F63B78U : crc >> 1U;
-    }
+  Bytes expected = open_page_bytes(8, 1, 1);
+  expected.resize(88 + 32 + 8, 0);
+  std::fill_n(expected.begin() + 80, 8, std::uint8_t{0xFF});  // not released
+  std::uint8_t* entry = &expected[88];
+  entry[0] = 1;                                                // sequence
+  entry[8] = 5;                                                // tick
+  entry[16] = 4, entry[17] = 3, entry[18] = 2, entry[19] = 1;  // boot
+  entry[20] = 3;                                               // length
+  entry[24] = 0xA1, entry[25] = 0xA2, entry[26] = 0xA3;        // body and its zeros
+  proto::put_u32(crc_by_definition({entry, 32}), entry + 32);
+  for (std::size_t i = 0; i < expected.size(); ++i) {
+    ASSERT_EQ(static_cast<std::uint8_t>(flash.image()[i]), expected[i]) << "byte " << i;
   }
-  for (unsigned i = 0; i < 4; ++i) {
-    EXPECT_EQ(at(32 + i), static_cast<std::uint8_t>(~crc >> (8U * i)));
-  }
+}
+
+// The list of retired pages is in the header of the next page that opens.
+TEST_F(StoreTest, WritesTheRetiredPagesIntoEachHeader) {
+  flash.stick(3);               // ready mark of page 0
+  flash.wears_out_after(6, 0);  // erases of page 6
+  Store store = idled();
+  ASSERT_EQ(shadow.append(store, 1), Error::none);
+  EXPECT_EQ(static_cast<std::uint8_t>(flash.image()[page + 32]), 0x41);
+  EXPECT_EQ(store.retired_pages(), 2U);
 }
 
 TEST_F(StoreTest, RefusesABodyThatIsTooLongAndABufferThatIsTooShort) {
