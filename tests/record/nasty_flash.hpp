@@ -305,12 +305,18 @@ class NastyFlash final : public port::Flash {
       const bool front = (seed_ & 1U) == 0;
       done = (front ? at % page_size_ < page_size_ / 2 : at % page_size_ >= word_size_) ? changing : 0;
     } else if (torn && damage_ >= Damage::bytes_1) {
-      done = at % page_size_ < page_size_ / 8 * torn_bytes() ? changing : 0;
+      // From the front or from the back.
+      const std::uint32_t place = torn_bytes() % 2 == 1 ? at % page_size_ : page_size_ - 1 - at % page_size_;
+      done = place < page_size_ / 8 * torn_bytes() ? changing : 0;
     } else if (torn && damage_ != Damage::whole) {
       done = static_cast<std::uint8_t>(changing & noise_());
     }
     const bool unsettled = torn && (damage_ == Damage::weak || damage_ == Damage::flicker);
-    weak_[at] = unsettled ? changing : 0;
+    if (unsettled) {
+      weak_[at] = changing;
+    } else if (!torn || done != 0) {
+      weak_[at] = 0;
+    }
     bytes_[at] = static_cast<std::uint8_t>(bytes_[at] | done);
   }
 

@@ -156,8 +156,8 @@ TEST(NastyFlash, TearsBehindEachByteOfAWordAndEachEighthOfAPage) {
     other.cut_at(1, damage, 1);
     EXPECT_FALSE(other.erase(0));
     other.power_on();
-    EXPECT_EQ(word_at(other, 8), ones);
-    EXPECT_EQ(word_at(other, 1016), zeros);
+    EXPECT_EQ(word_at(other, 8), n % 2 == 1 ? ones : zeros);
+    EXPECT_EQ(word_at(other, 1016), n % 2 == 1 ? zeros : ones);
   }
   EXPECT_EQ(damages_of(4).size() + 4, damages_of(8).size());
 }
