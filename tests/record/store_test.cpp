@@ -257,11 +257,13 @@ TEST_F(StoreTest, APageUnderEraseIsNoOpenPageAnyMore) {
   EXPECT_EQ(shadow.compare(again).lost, 0U);
 }
 
+// Page 2 has lost its mark: those behind it are found ready when their turn comes.
 TEST_F(StoreTest, APageThatIsReadyIsNotErasedAgain) {
   (void)idled();
+  flash.rot(2 * page, 0xFF);
   Store again = idled();
   for (std::uint32_t p = 0; p < 8; ++p) {
-    EXPECT_EQ(flash.erases(p), 1U);
+    EXPECT_EQ(flash.erases(p), p == 2 ? 2U : 1U) << p;
   }
   EXPECT_EQ(again.free_records(), 7U * 8U);
 }
