@@ -1,12 +1,16 @@
 // `strandproof`: the command line. CLI11 is seen here and in main_records.cpp; what each command does is in
 // cli/.
+#include <fmt/core.h>
+
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <csignal>
+#include <cstdlib>
 #include <functional>
 #include <iostream>
 
 #include "host-tool/base/files.hpp"
+#include "host-tool/base/text.hpp"
 #include "host-tool/cli/commands.hpp"
 #include "host-tool/main_records.hpp"
 
@@ -54,6 +58,19 @@ void add_common(CLI::App& app, Program& p) {
   app.add_flag("--json", p.common.json, "print one JSON value for scripts");
 }
 
+// CLI::Range lets "nan" through.
+CLI::Validator number_within(double low, double high) {
+  const std::function<std::string(std::string&)> check = [low, high](std::string& text) {
+    char* end = nullptr;
+    const double value = std::strtod(text.c_str(), &end);
+    const bool good = end != text.c_str() && *end == 0 && value >= low && value <= high;
+    return good ? std::string{}
+                : fmt::format("'{}' is not a number from {:g} to {:g}", strandproof::host::shown(text), low,
+                              high);
+  };
+  return {check, fmt::format("{:g} to {:g}", low, high)};
+}
+
 template <class Options>
 void add_csv(CLI::App& app, Options& o) {
   app.add_option("--separator", o.separator, "sign between the fields: ',' ';' or tab")
@@ -63,11 +80,12 @@ void add_csv(CLI::App& app, Options& o) {
 
 void add_declared(CLI::App& fit, cli::GaugeFit& o) {
   const auto declared = [&](const char* name, double& value, double largest, const char* what) {
-    fit.add_option(name, value, what)->check(CLI::Range(0.0, largest))->capture_default_str();
+    fit.add_option(name, value, what)->check(number_within(0.0, largest))->capture_default_str();
   };
   fit.add_option(
-      "--reference-ppm", o.reference_ppm,
-      "expanded uncertainty (k = 2) of the reference cell; default: the file's cell_ppm, else 1000");
+         "--reference-ppm", o.reference_ppm,
+         "expanded uncertainty (k = 2) of the reference cell; default: the file's cell_ppm, else 1000")
+      ->check(CLI::Range(1, 100'000));
   declared("--resolution-n", o.resolution_n, 1e6, "smallest step of force that is shown, N");
   declared("--temperature-k", o.temperature_k, 100,
            "how far work may be from the temperature of the runs, +/- K");
@@ -95,10 +113,10 @@ void add_gauge_fit(CLI::App& gauge, Program& p) {
       ->check(CLI::Range(1, 366))
       ->capture_default_str();
   fit->add_option("--class-wanted", o.class_wanted, "refuse a cell or a result worse than this class")
-      ->check(CLI::Range(0.5, 3.0));
+      ->check(number_within(0.5, 3.0));
   fit->add_option("--split-percent", o.split_percent,
                   "refuse branches further apart than this part of the reading and 2 kN")
-      ->check(CLI::Range(0.0, 100.0))
+      ->check(number_within(0.0, 100.0))
       ->capture_default_str();
   fit->add_option("--class-limits", o.class_limits, "JSON file of the limits, checked by a person");
   fit->add_flag("--plain", o.plain, "RUNS is any data in two columns x,y: print the fit, degree 1 to 10");
@@ -116,7 +134,7 @@ void add_gauge_import(CLI::App& gauge, Program& p) {
   pairs->add_option("--certificate", o.certificate, "number of its certificate")->required();
   pairs->add_option("--uncertainty-ppm", o.uncertainty_ppm, "expanded (k = 2), of the reading")
       ->required()
-      ->check(CLI::Range(1, 1'000'000));
+      ->check(CLI::Range(1, 100'000));
   pairs->add_option("--class", o.stated_class, "as the issuer states it; default: not stated");
   pairs->add_option("--calibrated", o.calibrated, "time, 2026-05-04T09:30:00+02:00")->required();
   pairs->add_option("--due", o.due, "time")->required();
@@ -175,7 +193,8 @@ void add_gauge_capture(CLI::App& gauge, Program& p) {
   capture->add_option("--cell-due", o.cell_due, "time, 2027-05-04T00:00:00+02:00")->required();
   capture->add_option("--cell-ppm", o.cell_ppm, "its expanded uncertainty (k = 2)")
       ->check(CLI::Range(1, 100'000));
-  capture->add_option("--ambient-c", o.ambient_c, "temperature of the room, degC; default: the oil's");
+  capture->add_option("--ambient-c", o.ambient_c, "temperature of the room, degC; default: the oil's")
+      ->check(number_within(10.0, 35.0));  // what the fit takes
   capture->callback([&p] { p.chosen = [&p] { return cli::gauge_capture(p.common, p.gauge_capture); }; });
 }
 

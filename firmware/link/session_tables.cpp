@@ -40,7 +40,11 @@ Code Session::ask_about_key(const TableKey& k, units::Ticks now) {
     return Code::blocked;
   }
   if (const Code code = handler_.may_enrol(); code != Code::none) {
-    return code == Code::key_closed && k == asked_key_ ? Code::key_lapsed : code;
+    if (code == Code::key_closed && k == asked_key_) {
+      return Code::key_lapsed;  // the person did not answer; what was asked is not asked anew
+    }
+    handler_.note_refused(static_cast<std::uint32_t>(FrameType::table_key_request), code);
+    return code;
   }
   asked_key_ = k;
   key_until_ = now + pairing_ticks;

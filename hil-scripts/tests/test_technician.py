@@ -93,6 +93,26 @@ def test_an_import_states_a_due_date_that_the_load_would_take(office):
     assert not (office.folder / "imported.json").exists() and not out
 
 
+@pytest.mark.parametrize("option", ["--resolution-n", "--temperature-k", "--other-ppm", "--split-percent", "--class-wanted"])
+def test_a_number_that_is_none_is_refused(office, option):
+    for value in ("nan", "inf", "-1", "4e9", "x"):
+        code, out, err = office.run("gauge", "fit", "runs.csv", "-o", "n.json", option, value)
+        assert code == 2 and option in err and not (office.folder / "n.json").exists(), (value, out, err)
+
+
+def test_a_calibration_that_contradicts_the_table_in_use_is_not_just_loaded(office, jack):
+    calibrate_again(office, 1.004)  # more than the table's uncertainty
+    code, _, err = office.run("gauge", "load", "new.json", port=jack.link)
+    assert code == 0 and "warning: new.json finds table revision 1 wrong by 0.4" in err, err
+    calibrate_again(office, 1.03)
+    code, _, err = office.run("gauge", "load", "new.json", port=jack.link)
+    assert code == 1 and "more than 2 %" in err and "withdraw it first" in err and err.count("\n") == 1, err
+    assert office.run("gauge", "withdraw", "--reason", "failed-check", port=jack.link)[0] == 0
+    calibrate_again(office, 1.03)
+    code, _, err = office.run("gauge", "load", "new.json", port=jack.link)
+    assert code == 0, err
+
+
 def plan(office, *changes):
     """The example plan on a shorter line, with texts replaced, as plan.toml."""
     text = (ROOT / "host-tool/bed/example-plan.toml").read_text(encoding="utf-8")

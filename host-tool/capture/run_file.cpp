@@ -7,6 +7,7 @@
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/reading_marks.hpp"
 
 namespace strandproof::host::capture {
 namespace {
@@ -118,6 +119,7 @@ void RunFile::take_over(const std::string& text) {
   }
   for (const auto& row : runs.rows) readings_.push_back(reading(row));
   series_left_ = readings_.back().step.series;
+  first_taken_s_ = gauge::first_taken_s(runs);
 }
 
 void RunFile::append(const Reading& r, std::int64_t taken_s) {

@@ -29,6 +29,7 @@ class RunFile {
   RunFile(const std::string& path, Declared declared);
 
   [[nodiscard]] const std::vector<Reading>& readings() const { return readings_; }  // that were there
+  [[nodiscard]] std::int64_t first_taken_s() const { return first_taken_s_; }       // UTC; 0: no reading yet
   [[nodiscard]] const std::string& dropped() const { return dropped_; }  // the torn line; "" for none
   // The first reading after an interruption within its series is marked (column resumed).
   // Throws Problem (fault): not written; the file is as before.
@@ -42,6 +43,7 @@ class RunFile {
   Declared declared_;
   std::vector<Reading> readings_;
   std::string dropped_;
+  std::int64_t first_taken_s_ = 0;
   int series_left_ = 0;  // the last one on file when it was opened, until the first reading after that
 };
 

@@ -11,6 +11,7 @@
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/check/held_bytes.hpp"
 #include "host-tool/check/same.hpp"
 #include "host-tool/check/spot.hpp"
 #include "strandproof/wire.pb.h"
@@ -117,6 +118,8 @@ std::uint64_t last_proof(const archive::Archive& kept, const std::vector<History
     } else if (e.act == Act::loaded) {
       after = std::max(after, proved_by_calibration(kept, e, before));
       before = e.revision;
+    } else if (e.act == Act::undone) {
+      before = came_back(e);
     }
   }
   return after;

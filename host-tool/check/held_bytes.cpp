@@ -64,14 +64,17 @@ std::optional<gauge::HeldTable> from_held_bytes(const std::string& bytes) {
                           std::max(a_up->front().force_n, b_up->front().force_n) * 1.0};
 }
 
+std::uint32_t came_back(const archive::HistoryEntry& undone) {
+  std::uint32_t revision = 0;
+  (void)std::from_chars(undone.details.data(), undone.details.data() + undone.details.size(), revision);
+  return revision;
+}
+
 std::uint32_t active_revision(const archive::Archive& kept, std::uint32_t device) {
   std::uint32_t active = 0;
   for (const auto& e : kept.history(device)) {
     if (e.act == archive::Act::loaded) active = e.revision;
-    if (e.act == archive::Act::undone) {
-      active = 0;
-      (void)std::from_chars(e.details.data(), e.details.data() + e.details.size(), active);
-    }
+    if (e.act == archive::Act::undone) active = came_back(e);
   }
   return active;
 }

@@ -18,18 +18,14 @@ bool same_parts(const HeldTable& a, const HeldTable& b) {
   return a.jack_serial == b.jack_serial && a.sensor_serial == b.sensor_serial;
 }
 
-bool share_points(const std::vector<Point>& a, const std::vector<Point>& b) {
-  const auto shared = std::count_if(
-      a.begin(), a.end(), [&](const Point& p) { return std::find(b.begin(), b.end(), p) != b.end(); });
-  return 2 * static_cast<std::size_t>(shared) > std::min(a.size(), b.size());
-}
-
+// Points that the later column does not reach say nothing; it must reach most of the judged range.
 bool confirms(const std::vector<Point>& later, const std::vector<Point>& earlier, double ratio) {
+  constexpr double reached = 0.9;
   const double from = gauge::judged_from * earlier.back().force_n;
+  if (later.back().force_n < reached * earlier.back().force_n || later.front().force_n > from) return false;
   for (const auto& p : earlier) {
-    if (p.force_n < from) continue;
     const auto now = gauge::interpolate(later, p.pressure_mbar);
-    if (!now || !(std::abs(*now - p.force_n) <= ratio * p.force_n)) return false;
+    if (p.force_n >= from && now && !(std::abs(*now - p.force_n) <= ratio * p.force_n)) return false;
   }
   return true;
 }
@@ -52,20 +48,31 @@ std::string text_at(const std::string& json, const char* object, const char* fie
 }
 
 bool same_points(const HeldTable& a, const HeldTable& b) {
-  return same_parts(a, b) &&
-         (share_points(a.increasing[0], b.increasing[0]) || share_points(a.increasing[1], b.increasing[1]));
+  return same_parts(a, b) && gauge::share_points(a.increasing[0], b.increasing[0]) &&
+         gauge::share_points(a.increasing[1], b.increasing[1]);
 }
 
 bool same_calibration(const std::string& json, const std::string& other) {
   if (json == other) return true;
   const std::string runs = text_at(json, "source", "sha256");
   if (!runs.empty() && runs == text_at(other, "source", "sha256")) return true;
-  if (gauge::share_readings(text_at(json, "source", "readings_crc32c"),
-                            text_at(other, "source", "readings_crc32c")))
+  if (gauge::share_readings(text_at(json, "source", "readings"), text_at(other, "source", "readings")))
     return true;
   const auto a = table_of(json);
   const auto b = table_of(other);
   return a && b && (same_points(*a, *b) || (same_parts(*a, *b) && a->calibrated_s == b->calibrated_s));
+}
+
+double largest_difference(const HeldTable& later, const HeldTable& earlier) {
+  double worst = 0.0;
+  for (std::size_t c = 0; c < 2; ++c) {
+    const double from = gauge::judged_from * earlier.increasing[c].back().force_n;
+    for (const auto& p : earlier.increasing[c]) {
+      const auto now = gauge::interpolate(later.increasing[c], p.pressure_mbar);
+      if (now && p.force_n >= from) worst = std::max(worst, std::abs(*now - p.force_n) / p.force_n);
+    }
+  }
+  return worst;
 }
 
 bool confirms(const HeldTable& later, const HeldTable& earlier) {

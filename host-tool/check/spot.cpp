@@ -11,6 +11,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/gauge/reading_marks.hpp"
 #include "host-tool/gauge/reading_rules.hpp"
+#include "host-tool/gauge/run_rules.hpp"
 
 namespace strandproof::host::check {
 namespace {
@@ -42,6 +43,12 @@ void check_identity(const gauge::Runs& runs, const gauge::HeldTable& t) {
   }
 }
 
+// Expanded uncertainty of a cell whose certificate's figure is not declared: the largest that ISO 376 allows
+// its class, 0.06, 0.12, 0.24 and 0.45 % (from memory, check the standard).
+std::uint32_t of_class(int tenths) {
+  return tenths == 0 ? 600 : tenths <= 5 ? 1'200 : tenths <= 10 ? 2'400 : 4'500;
+}
+
 // A run proves no more than the cell that it was taken with.
 void check_cell(const gauge::Runs& runs, const gauge::HeldTable& t) {
   if (!runs.cell) {
@@ -55,11 +62,12 @@ void check_cell(const gauge::Runs& runs, const gauge::HeldTable& t) {
     throw refused(fmt::format("{}: reference cell {} was due {}; take a spot run with a cell in date",
                               runs.name, shown(cell.serial), format_time(cell.due_s)));
   }
-  if (cell.expanded_ppm && *cell.expanded_ppm > t.uncertainty_ppm) {
+  const std::uint32_t ppm = cell.expanded_ppm.value_or(of_class(cell.class_tenths));
+  if (ppm > t.uncertainty_ppm) {
     throw refused(
         fmt::format("{}: reference cell {} is known to {:.2f} %, the table to {:.2f} %; take a spot run with "
-                    "a cell that is the better one",
-                    runs.name, shown(cell.serial), *cell.expanded_ppm / 1e4, t.uncertainty_ppm / 1e4));
+                    "a cell that is the better one, or state its own uncertainty (cell_ppm)",
+                    runs.name, shown(cell.serial), ppm / 1e4, t.uncertainty_ppm / 1e4));
   }
   for (const auto& row : runs.rows) {
     if (row.direction == gauge::Direction::zero) continue;
@@ -82,7 +90,7 @@ void check_time(const gauge::Runs& runs, std::int64_t now_s) {
 }
 
 Spot spot_of(const gauge::Runs& runs, const gauge::RunRow& row, const gauge::HeldTable& t) {
-  Spot s{row.set_point_n, row.reference_n, {}, {}};
+  Spot s{row.set_point_n, row.reference_n, {}, {}, 0.0};
   for (std::size_t c = 0; c < 2; ++c) {
     const auto force = gauge::interpolate(t.increasing[c], row.pressure_mbar[c]);
     if (!force || row.reference_n <= 0.0) {
@@ -96,6 +104,9 @@ Spot spot_of(const gauge::Runs& runs, const gauge::RunRow& row, const gauge::Hel
     s.shown_n[c] = *force;
     s.error[c] = (*force - row.reference_n) / row.reference_n;
   }
+  const double fifth =
+      gauge::judged_from * std::max(t.increasing[0].back().force_n, t.increasing[1].back().force_n);
+  s.pass_ratio = std::min(t.uncertainty_ppm * 1e-6 * std::max(1.0, fifth / row.reference_n), withdraw_ratio);
   return s;
 }
 
@@ -139,7 +150,10 @@ Verdict verdict_of(const Judgement& j, const gauge::HeldTable& t) {
     if (!(std::abs(j.zero_mbar[c]) <= zero_limit_mbar(t, c))) return Verdict::withdraw;
   }
   if (!(std::abs(j.worst_error) <= withdraw_ratio)) return Verdict::withdraw;
-  return std::abs(j.worst_error) <= j.pass_ratio ? Verdict::pass : Verdict::drift;
+  const auto passes = [](const Spot& s) {
+    return std::abs(s.error[0]) <= s.pass_ratio && std::abs(s.error[1]) <= s.pass_ratio;
+  };
+  return std::all_of(j.spots.begin(), j.spots.end(), passes) ? Verdict::pass : Verdict::drift;
 }
 
 }  // namespace
@@ -151,13 +165,13 @@ double zero_limit_mbar(const gauge::HeldTable& t, std::size_t channel) {
 Judgement judge(const gauge::Runs& runs, const gauge::HeldTable& t, std::int64_t now_s) {
   check_identity(runs, t);
   check_time(runs, now_s);
-  check_cell(runs, t);
   if (t.uncertainty_ppm == 0) {
     throw refused(
         fmt::format("{}: the table states no uncertainty, so there is no limit to judge by; fit one "
                     "that does",
                     runs.name));
   }
+  check_cell(runs, t);
   Judgement j{Verdict::withdraw,
               std::min(t.uncertainty_ppm * 1e-6, withdraw_ratio),
               {},
@@ -213,7 +227,8 @@ std::string to_json(const Judgement& j) {
                      {"table_a_n", s.shown_n[0]},
                      {"table_b_n", s.shown_n[1]},
                      {"error_a_percent", 100.0 * s.error[0]},
-                     {"error_b_percent", 100.0 * s.error[1]}});
+                     {"error_b_percent", 100.0 * s.error[1]},
+                     {"pass_percent", 100.0 * s.pass_ratio}});
   }
   return out.dump();
 }

@@ -2,7 +2,10 @@
 // jack. It judges; it mends nothing: what drifts is calibrated again.
 //
 // For each channel and set point, e = (force of the table - reference) / reference. The limits:
-//   pass       |e| within the table's expanded uncertainty (k = 2), and never beyond 2 %
+//   pass       |e| within the table's expanded uncertainty (k = 2), and never beyond 2 %. Below a fifth of
+//   the
+//              table's largest force that uncertainty is the one in N of the fifth: there the table's single
+//              figure ends
 //   drift      beyond it, within 2 %: the force is still inside the rule of practice, the table's statement
 //              is not
 //   withdraw   beyond 2 % at one point of one channel, or a channel's zero off by more than what calibration
@@ -29,11 +32,12 @@ struct Spot {
   double reference_n;
   std::array<double, 2> shown_n;  // by the table, channels A and B
   std::array<double, 2> error;    // relative
+  double pass_ratio;              // the limit that held here
 };
 
 struct Judgement {
   Verdict verdict;
-  double pass_ratio;                // the limit that held
+  double pass_ratio;                // the limit from a fifth of the largest force
   std::vector<Spot> spots;          // in the order in which they were taken
   std::array<double, 2> zero_mbar;  // the worst reading of each channel without load
   std::int64_t first_taken_s;       // UTC; pulls made later are not proved by this run

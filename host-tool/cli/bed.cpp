@@ -41,8 +41,8 @@ std::uint32_t ppm(double fraction) {
   return static_cast<std::uint32_t>(std::lround(fraction * 1e6));
 }
 
-double table_margin(const archive::Archive& kept, const wire::Identity& i) {
-  const auto known = kept.table(i.jack_serial(), i.table_revision());
+double table_margin(const archive::Archive& kept, std::uint32_t jack, std::uint32_t revision) {
+  const auto known = kept.table(jack, revision);
   const auto ppm = known ? gauge::from_json(known->json, "archive").uncertainty_ppm : 0;
   return ppm == 0 ? margin_without_table : control_margin + ppm * 1e-6;  // 0: not stated
 }
@@ -153,6 +153,10 @@ void check_table(Connection& c, const bed::Plan& plan, const archive::Archive& k
   if (tables.refusal() != 0)
     fmt::print(stderr, "warning: the jack will not arm: {}\n", texts::refusal(tables.refusal()));
   warn_of_due(plan, s.revision(), static_cast<std::int64_t>(s.due_s()));
+  c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
+  if (c.session->peer().status()->clock_quality() >= clock_lost)
+    fmt::print(stderr,
+               "warning: the jack will not arm: its clock is not known; set it: strandproof clock set\n");
   const auto trend = check::trend_of(check::slopes(kept, jack, s.revision()));
   if (check::warns(trend)) fmt::print(stderr, "warning: {}\n", check::text(trend));
 }
@@ -181,7 +185,8 @@ Exit bed_send(const Common& common, const BedSend& o) {
         fmt::format("every position of bed {} has a pull within limits; nothing to send", plan.bed));
   const auto& at = position_of(plan, *number);
   if (o.dry) {
-    const auto pull = bed::work_out(plan, at, margin_without_table);
+    const auto known = check::active_revision(kept, plan.jack_serial);
+    const auto pull = bed::work_out(plan, at, table_margin(kept, plan.jack_serial, known));
     print_numbers(plan, at, pull);
     bed::check(plan, at, pull);
     check_known_table(plan, pull, kept);
@@ -190,7 +195,7 @@ Exit bed_send(const Common& common, const BedSend& o) {
   auto c = connect(common);
   const wire::Identity i = c.session->identify();
   check_table(c, plan, kept);
-  const auto pull = bed::work_out(plan, at, table_margin(kept, i));
+  const auto pull = bed::work_out(plan, at, table_margin(kept, i.jack_serial(), i.table_revision()));
   print_numbers(plan, at, pull);
   bed::check(plan, at, pull);
   check_held_table(c, plan, pull, kept);

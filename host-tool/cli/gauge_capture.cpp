@@ -17,6 +17,7 @@
 #include "host-tool/capture/run_file.hpp"
 #include "host-tool/capture/screen.hpp"
 #include "host-tool/cli/commands.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 #include "host-tool/link/session.hpp"
 
 namespace strandproof::host::cli {
@@ -163,6 +164,13 @@ class Guide {
     std::vector<capture::Step> done;
     for (const auto& r : file.readings()) done.push_back(r.step);
     capture::check_resumed(capture::steps(settings_), done, options_.output);
+    if (file.first_taken_s() != 0 &&
+        std::time(nullptr) - file.first_taken_s() > gauge::longest_calibration_s) {
+      throw refused(
+          fmt::format("{}: its first reading was taken {}, more than 7 days ago: no calibration takes that "
+                      "long; begin a new file",
+                      options_.output, format_time(file.first_taken_s())));
+    }
     if (!file.dropped().empty()) screen_.note("a torn last line was dropped: " + file.dropped());
     capture::Capture capture(settings_, file.readings());
     if (screen_.caution() && !wait_for_enter()) return stopped(capture);

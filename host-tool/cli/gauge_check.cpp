@@ -59,8 +59,9 @@ void print_judgement(const check::Judgement& j, const Against& a, std::uint32_t 
   fmt::print("zero: A {:+.0f} mbar, B {:+.0f} mbar (limit {:.0f} mbar, common practice)\n", j.zero_mbar[0],
              j.zero_mbar[1], check::zero_limit_mbar(a.table, 0));
   fmt::print(
-      "limits: pass within {:.2f} % (the table's expanded uncertainty), withdraw beyond {:.1f} % (rule of "
-      "practice)\n",
+      "limits: pass within {:.2f} % (the table's expanded uncertainty; below a fifth of the largest force "
+      "the same "
+      "in N), withdraw beyond {:.1f} % (rule of practice)\n",
       100.0 * j.pass_ratio, 100.0 * check::withdraw_ratio);
   fmt::print("{}: largest error {:+.2f} %; {}\n", check::verdict_text(j.verdict), 100.0 * j.worst_error,
              check::advice(j.verdict));

@@ -88,6 +88,13 @@ Json entry_json(const archive::HistoryEntry& e) {
 Exit gauge_history(const Common& common, std::uint32_t named) {
   const auto kept = open_archive(common);
   const std::uint32_t jack = chosen_jack(kept, named);
+  const auto known = kept.devices();
+  if (std::find(known.begin(), known.end(), jack) == known.end()) {
+    throw bad_input(
+        fmt::format("this archive knows nothing of jack {}; look at its serial, or name the archive with "
+                    "--archive",
+                    jack));
+  }
   if (common.json) {
     for (const auto& e : kept.history(jack)) fmt::print("{}\n", entry_json(e).dump());
     return Exit::good;

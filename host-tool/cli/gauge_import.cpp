@@ -21,6 +21,15 @@ std::int64_t time_of(const std::string& text, const char* option) {
   return *t;
 }
 
+// ISO 7500-1 has these.
+int class_of(double stated) {
+  for (const int tenths : {5, 10, 20, 30}) {
+    if (stated == tenths / 10.0) return tenths;
+  }
+  throw bad_input(fmt::format(
+      "--class {} is none of 0.5, 1, 2, 3; write that of the certificate, or leave it out", stated));
+}
+
 gauge::Origin origin_of(const std::string& text) {
   for (const auto o : {gauge::Origin::simulated, gauge::Origin::emulated, gauge::Origin::hardware}) {
     if (text == gauge::origin_text(o)) return o;
@@ -40,7 +49,7 @@ Exit gauge_import(const Common& common, const GaugeImport& o) {
   c.calibrated_s = time_of(o.calibrated, "--calibrated");
   c.due_s = time_of(o.due, "--due");
   c.expanded_ppm = o.uncertainty_ppm;
-  if (o.stated_class) c.class_tenths = static_cast<int>(std::lround(10.0 * *o.stated_class));
+  if (o.stated_class) c.class_tenths = class_of(*o.stated_class);
   const std::string text = read_file(o.pairs);
   const auto table = gauge::read_pairs(text, o.pairs, gauge::csv_options(o.separator, o.decimal), c);
   gauge::check_dates(gauge::held(table), o.pairs, std::time(nullptr));

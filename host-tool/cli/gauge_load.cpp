@@ -9,6 +9,7 @@
 #include "host-tool/check/doubt.hpp"
 #include "host-tool/check/held_bytes.hpp"
 #include "host-tool/check/same.hpp"
+#include "host-tool/check/spot.hpp"
 #include "host-tool/cli/tables.hpp"
 #include "host-tool/gauge/held_check.hpp"
 #include "host-tool/keys/table_key.hpp"
@@ -66,6 +67,30 @@ void check_state(Connection& c, const wire::Tables& t, const gauge::HeldTable& t
                             format_time(active), why));
 }
 
+// The new calibration has just checked the table in use. What was pulled on a wrong one is to be listed, and
+// that takes its withdrawal, which is of the table in use: so before this load.
+void check_against_active(Connection& c, const wire::Tables& t, const gauge::HeldTable& table,
+                          const std::string& file) {
+  if (t.active() == 0 || t.withdrawn_reason() != 0 || t.voided_part() != 0) return;
+  const auto& s = slot(t, t.active());
+  const auto held = check::from_held_bytes(read_slot(c, t.active(), s));
+  if (!held || held->sensor_serial != table.sensor_serial) return;
+  const double off = check::largest_difference(table, *held);
+  const std::string found =
+      fmt::format("{} finds table revision {} wrong by {:.2f} %", file, s.revision(), 100.0 * off);
+  if (off > check::withdraw_ratio) {
+    throw refused(found +
+                  ", more than 2 %: one of the two is wrong; look at the runs, and if the table in use is, "
+                  "withdraw it first, which lists its strands: strandproof gauge withdraw --reason "
+                  "failed-check");
+  }
+  if (!check::confirms(table, *held))
+    fmt::print(stderr,
+               "warning: {}, more than its stated uncertainty; what was pulled on it since its last passed "
+               "check is listed if this table is withdrawn one day\n",
+               found);
+}
+
 // Byte for byte what was sent, or the person is told.
 void compare(Connection& c, const wire::Tables& tables, const std::string& sent, std::uint32_t revision,
              std::uint32_t jack) {
@@ -120,6 +145,9 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
                before.jack_serial(), s.revision());
     return Exit::good;
   }
+  check_against_active(c, held, table, o.table);
+  if (o.revision && *o.revision == 0)
+    throw bad_input("--revision 0 is no revision; the jack's floor is shown by gauge show");
   const auto key = keys::open_table_key(
       key_file, keys::ask_passphrase(o.passphrase_file, "passphrase of table key \"" + of_file.name + "\""));
   const std::uint32_t revision = o.revision.value_or(held.floor() + 1);

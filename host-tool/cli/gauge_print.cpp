@@ -52,6 +52,9 @@ void print_column(const char* name, const gauge::Column& column) {
   fmt::print("    {} points from {} to {} mbar ({} to {} N)", column.points.size(),
              column.points.front().pressure_mbar, column.points.back().pressure_mbar,
              column.points.front().force_n, column.points.back().force_n);
+  const auto& top = column.points.back();
+  fmt::print(" as of a piston of {:.1f} cm2: compare with the jack's plate",
+             100.0 * top.force_n / top.pressure_mbar);
   if (column.candidates.empty()) {
     fmt::print(", as the issuer gives them\n");
     return;

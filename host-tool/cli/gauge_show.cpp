@@ -56,8 +56,6 @@ void print_slot(const wire::Tables& t, char name, const wire::TableSlot& s) {
              key_name(t, s.key_fingerprint()));
 }
 
-constexpr std::uint32_t clock_lost = 2;  // of Status.clock_quality; from here on the time is not known
-
 // What bars arming, a line each, however many: the jack itself names the first that it meets.
 std::vector<std::string> bars(const wire::Tables& t, std::uint32_t clock_quality) {
   std::vector<std::string> b;

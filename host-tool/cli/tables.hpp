@@ -10,6 +10,8 @@
 
 namespace strandproof::host::cli {
 
+inline constexpr std::uint32_t clock_lost = 2;  // of Status.clock_quality; from here on the time is not known
+
 // Asks the jack for both slots and its table keys.
 const wire::Tables& read_tables(Connection& c);
 

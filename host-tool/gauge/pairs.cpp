@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "host-tool/base/text.hpp"
+#include "host-tool/gauge/reading_rules.hpp"
 
 namespace strandproof::host::gauge {
 namespace {
@@ -67,6 +68,74 @@ void check_count(const Column& column, const std::string& name, const char* whic
       fmt::format("{}: channel {} has {} pairs; a column of a table takes 5 to 24", name, which, n));
 }
 
+Problem pair_problem(const std::string& name, const Column& column, std::size_t i, const std::string& what) {
+  return refused(fmt::format("{}:{}: {}", name, column.lines[i], what));
+}
+
+constexpr double crooked_part = 0.05;  // of the force, and
+constexpr double apart_part = 0.02;
+constexpr double floor_part = 0.01;  // of the largest force
+
+// One pair among its neighbours: a jack is nearly a straight line.
+void check_straight(const Column& column, const std::string& name) {
+  const double floor = floor_part * (column.empty() ? 0.0 : column.points.back().force_n);
+  for (std::size_t i = 1; i + 1 < column.points.size(); ++i) {
+    const Point& a = column.points[i - 1];
+    const Point& b = column.points[i + 1];
+    const Point& p = column.points[i];
+    const double share =
+        (1.0 * p.pressure_mbar - a.pressure_mbar) / (1.0 * b.pressure_mbar - a.pressure_mbar);
+    const double line = a.force_n + share * (1.0 * b.force_n - a.force_n);
+    if (std::abs(p.force_n - line) <= crooked_part * p.force_n + floor) continue;
+    throw pair_problem(
+        name, column, i,
+        fmt::format("{:.2f} kN, where the pairs beside it make {:.2f} kN; look for a slip of the pen "
+                    "in this pair or beside it",
+                    p.force_n / 1e3, line / 1e3));
+  }
+}
+
+// Both channels read the same oil; on the way down friction helps to hold.
+void check_sides(const Table& t, const std::string& name) {
+  const double floor = floor_part * t.increasing[0].points.back().force_n;
+  for (std::size_t i = 0; i < t.increasing[1].points.size(); ++i) {
+    const Point& p = t.increasing[1].points[i];
+    const auto a = interpolate(t.increasing[0].points, p.pressure_mbar);
+    if (!a || std::abs(*a - p.force_n) <= apart_part * p.force_n + floor) continue;
+    throw pair_problem(
+        name, t.increasing[1], i,
+        fmt::format("channel B makes {:.2f} kN of this pressure and channel A {:.2f} kN; both read the "
+                    "same oil: look at channels and units",
+                    p.force_n / 1e3, *a / 1e3));
+  }
+  for (std::size_t c = 0; c < 2; ++c) {
+    for (std::size_t i = 0; i < t.decreasing[c].points.size(); ++i) {
+      const Point& p = t.decreasing[c].points[i];
+      const auto up = interpolate(t.increasing[c].points, p.pressure_mbar);
+      if (!up || (p.force_n >= *up - 0.005 * p.force_n - 200.0 && p.force_n <= 1.12 * *up + 2'000.0))
+        continue;
+      throw pair_problem(
+          name, t.decreasing[c], i,
+          fmt::format("{:.2f} kN going down, where {:.2f} kN stand going up; friction holds the load on "
+                      "the way down, by 12 % and 2 kN at most: sort out up and down",
+                      p.force_n / 1e3, *up / 1e3));
+    }
+  }
+}
+
+void check_plausible(const Table& t, const std::string& name) {
+  for (const auto& column : t.increasing) {
+    const Point& top = column.points.back();
+    if (const auto wrong = no_jack(top.pressure_mbar, top.force_n); !wrong.empty())
+      throw pair_problem(name, column, column.points.size() - 1, wrong);
+  }
+  for (std::size_t c = 0; c < 2; ++c) {
+    check_straight(t.increasing[c], name);
+    check_straight(t.decreasing[c], name);
+  }
+  check_sides(t, name);
+}
+
 void check_certificate(const Certificate& c, const std::string& name) {
   const auto lacks = [&](const char* what, const char* option) {
     return refused(fmt::format("{}: the certificate's {} is missing; give it with {}", name, what, option));
@@ -125,6 +194,7 @@ Table read_pairs(std::string_view text, const std::string& name, const CsvOption
   check_count(t.increasing[1], name, "B, up", false);
   check_count(t.decreasing[0], name, "A, down", true);
   check_count(t.decreasing[1], name, "B, down", true);
+  check_plausible(t, name);
   t.lowest_initial_n = lowest_initial(t);
   return t;
 }

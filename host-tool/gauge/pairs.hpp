@@ -27,8 +27,10 @@ struct Certificate {
 // Columns: channel (A or B), direction (up or down), pressure with its unit, force with its unit. Each column
 // of the table takes 5 to 24 pairs, rounded to whole mbar and N. Throws Problem (fault) with file:line:column
 // for a file that can not be read or whose pairs do not rise within channel and direction, and (refused) for
-// a channel with too few or too many pairs or a certificate without issuer, number, uncertainty or a due date
-// after the calibration.
+// a channel with too few or too many pairs, pairs of no jack (no_jack), one more than 5 % and 1 % of the
+// largest force off the line between its neighbours, channels more than 2 % and 1 % apart, a decreasing
+// column that is not above the increasing one by 12 % and 2 kN at most, or a certificate without issuer,
+// number, uncertainty or a due date after the calibration.
 Table read_pairs(std::string_view text, const std::string& name, const CsvOptions& options,
                  const Certificate& certificate);
 

@@ -17,8 +17,10 @@ constexpr double zero_part = 0.005;          // of the largest pressure
 constexpr double seals_hold_mbar = 1'000.0;  // 600 N of seal friction on 48 cm2 hold back 1.25 bar at rest
 constexpr double highest_mbar = 2e6;
 constexpr double highest_n = 1e7;
-constexpr double smallest_cm2 = 5.0;  // a piston of 25 mm; twenty-fold the usual one is no single-strand jack
-constexpr double largest_cm2 = 1'000.0;
+constexpr double smallest_cm2 = 12.0;  // jacks for one strand have 25 to 100 cm2; common practice
+constexpr double largest_cm2 = 200.0;
+constexpr double below_part = 0.005;  // of the reading, and
+constexpr double below_floor_n = 200.0;
 constexpr double channels_part = 0.02;
 constexpr double channels_floor = 0.01;  // of the largest pressure
 constexpr double set_point_part = 0.1;
@@ -27,7 +29,6 @@ constexpr int stroke_slack_um = 1'000;
 constexpr int stroke_max_um = 2'000'000;
 constexpr std::int64_t back_s = 60;  // a clock is set, or rows are written a little out of step
 constexpr std::int64_t day_s = 86'400;
-constexpr std::int64_t longest_s = 7 * day_s;  // of one calibration, from its first to its last reading
 constexpr double curve_percent = 1.0;
 constexpr double split_floor_n = 2'000.0;
 
@@ -46,20 +47,13 @@ const RunRow& largest_row(const Runs& runs) {
                            [](const auto& a, const auto& b) { return a.reference_n < b.reference_n; });
 }
 
-// A slipped unit is a factor of ten and more: named here by what it makes of the jack.
+// A slipped unit is named by what it makes of the jack: from bar for mbar to kgf for lbf the piston is off by
+// 2 or more, and what still fits is told as an area on the screen and the report.
 void check_units(const Runs& runs) {
   const RunRow& r = largest_row(runs);
   for (std::size_t channel = 0; channel < 2; ++channel) {
-    const double mbar = r.pressure_mbar[channel];
-    const double cm2 = mbar > 0.0 ? r.reference_n / mbar * 100.0 : HUGE_VAL;  // N/mbar: 1e-2 m2
-    if (mbar <= highest_mbar && r.reference_n <= highest_n && cm2 >= smallest_cm2 && cm2 <= largest_cm2)
-      continue;
-    throw refused_at(
-        runs, r,
-        fmt::format("{:g} kN at {:g} bar of channel {}: no jack for one strand is like that; look at the "
-                    "units in the names of the columns (_bar, _mbar, _mpa, _psi; _n, _kn, _lbf) and write "
-                    "those of the numbers",
-                    r.reference_n / 1e3, mbar / 1e3, name_of(channel)));
+    if (const auto wrong = no_jack(r.pressure_mbar[channel], r.reference_n); !wrong.empty())
+      throw refused_at(runs, r, fmt::format("channel {}: {}", name_of(channel), wrong));
   }
 }
 
@@ -91,10 +85,12 @@ void check_channels(const Runs& runs, const RunRow& r, double largest_mbar) {
 void check_set_point(const Runs& runs, const RunRow& r, double largest_n) {
   const double limit = std::max(set_point_part * r.set_point_n, set_point_floor * largest_n);
   if (r.direction == Direction::zero || std::abs(r.reference_n - r.set_point_n) <= limit) return;
-  throw refused_at(runs, r,
-                   fmt::format("the reference reads {:.2f} kN at a set point of {:.2f} kN, more than 10 % "
-                               "off; name the set point that it was, or take the reading again",
-                               r.reference_n / 1e3, r.set_point_n / 1e3));
+  throw refused_at(
+      runs, r,
+      fmt::format("the reference reads {:.2f} kN at a set point of {:.2f} kN, more than 10 % "
+                  "off; look at the units of both columns, name the set point that it was, or take the "
+                  "reading again",
+                  r.reference_n / 1e3, r.set_point_n / 1e3));
 }
 
 void check_stroke(const Runs& runs, const RunRow& r) {
@@ -108,7 +104,7 @@ void check_stroke(const Runs& runs, const RunRow& r) {
 
 void check_span(const Runs& runs) {
   for (const auto& r : runs.rows) {
-    if (r.taken_s >= runs.last_taken_s - longest_s) continue;
+    if (r.taken_s >= runs.last_taken_s - longest_calibration_s) continue;
     throw refused_at(
         runs, r,
         fmt::format("taken at {}, more than 7 days before the last reading ({}); runs that lie so "
@@ -152,7 +148,16 @@ void check_branch(const Runs& runs, const Column& column, std::size_t channel, d
 void check_split(const Runs& runs, const Fit& up, std::size_t channel, double percent) {
   for (const auto& r : runs.rows) {
     if (r.direction != Direction::down) continue;
-    const double split = std::abs(r.reference_n - up.at(r.pressure_mbar[channel]));
+    const double above = r.reference_n - up.at(r.pressure_mbar[channel]);
+    if (above < -(below_part * r.reference_n + below_floor_n)) {
+      throw refused_at(
+          runs, r,
+          fmt::format(
+              "channel {}: a decreasing reading lies {:.2f} kN below the increasing run; friction holds the "
+              "load on the way down, so it lies above: sort out up and down, or the reading",
+              name_of(channel), -above / 1e3));
+    }
+    const double split = std::abs(above);
     if (split <= percent / 100.0 * r.reference_n + split_floor_n) continue;
     throw refused_at(
         runs, r,
@@ -164,6 +169,16 @@ void check_split(const Runs& runs, const Fit& up, std::size_t channel, double pe
 }
 
 }  // namespace
+
+std::string no_jack(double mbar, double n) {
+  const double cm2 = mbar > 0.0 ? n / mbar * 100.0 : HUGE_VAL;  // N/mbar: 1e-2 m2
+  if (mbar <= highest_mbar && n <= highest_n && cm2 >= smallest_cm2 && cm2 <= largest_cm2) return {};
+  return fmt::format(
+      "{:g} kN at {:g} bar make a piston of {:.3g} cm2, no jack for one strand (12 to 200); look at the "
+      "units in the names of the columns (_bar, _mbar, _mpa, _psi; _n, _kn, _lbf) and write those of "
+      "the numbers",
+      n / 1e3, mbar / 1e3, cm2);
+}
 
 double zero_limit_mbar(double largest_mbar) {
   return zero_part * largest_mbar + seals_hold_mbar;

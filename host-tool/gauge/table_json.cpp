@@ -180,7 +180,7 @@ std::string to_json(const Table& t, const Source& source) {
   j["source"] = {{"file", source.file}, {"sha256", source.sha256_hex}};
   if (!t.imported) {
     j["source"]["first_reading"] = format_time(t.first_taken_s);
-    j["source"]["readings_crc32c"] = t.reading_marks;
+    j["source"]["readings"] = t.reading_marks;
   }
   j["columns"] = {{"a_increasing", column_json(t.increasing[0])},
                   {"a_decreasing", column_json(t.decreasing[0])},

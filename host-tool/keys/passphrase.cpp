@@ -89,6 +89,7 @@ Secret from_file(const std::string& file, std::size_t least) {
     sodium_memzero(text.data() + end, text.size() - end);
     text.resize(end);
   }
+  if (text.ends_with('\r')) text.pop_back();  // of a file with the line ends of another system
   return checked(std::move(text), least, file);
 }
 

@@ -159,7 +159,8 @@ std::string counted(const gauge::Runs& runs, const Material& m) {
       std::minmax_element(runs.rows.begin(), runs.rows.end(),
                           [](const auto& a, const auto& b) { return a.stroke_um < b.stroke_um; });
   return fmt::format(
-      "{} readings in {} series, zeros included. Oil {:.1f} to {:.1f} °C, stroke {:.1f} to {:.1f} mm.",
+      "{} readings in {} increasing and decreasing runs, zeros included. Oil {:.1f} to {:.1f} °C, stroke "
+      "{:.1f} to {:.1f} mm.",
       runs.rows.size(), m.series.size(), cold->oil_c, warm->oil_c, in->stroke_um / 1e3, out->stroke_um / 1e3);
 }
 

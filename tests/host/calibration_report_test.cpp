@@ -222,7 +222,7 @@ TEST(CalibrationReport, EveryReadingIsOnThePageOrInAMeanThatSaysSo) {
 
   const auto many = calibration_sheet(calibration(many_runs(9, 1000)));
   EXPECT_TRUE(has(many.runs.title, "summarised by tenths of the largest force"));
-  EXPECT_TRUE(has(many.runs.note, "10018 readings in 10 series"));
+  EXPECT_TRUE(has(many.runs.note, "10018 readings in 10 increasing and decreasing runs"));
   int readings = 0;
   for (const auto& row : many.runs.rows) readings += std::stoi(row[1]);
   EXPECT_EQ(readings, 10018);  // 9 up, 1 down, and 18 zeros

@@ -153,6 +153,31 @@ TEST_F(DoubtTest, APullOnTheTableBeforeIsReachedUnlessTheNewCalibrationConfirmed
   }
 }
 
+// Revision 2 was never pulled on: that 3 agrees with it proves nothing of what was pulled on 1 after the
+// undo.
+TEST_F(DoubtTest, ATableThatWasUndoneIsNotTheOneThatACalibrationConfirms) {
+  come_into_use(1, calibration(1.0, 1777879000), 0);
+  pull(1, 1);
+  come_into_use(2, calibration(1.02, 1777879800 + 2), 1);
+  kept_->add(HistoryEntry{test_jack, Act::undone, 1777879900, "technician", "", 2, "", "", 1, 0, "1"});
+  pull(3, 1);
+  come_into_use(3, calibration(1.02, 1777879800 + 10), 3);
+  pull(11, 3);
+  withdraw(3, "dropped");
+  EXPECT_THAT(doubtful(), ElementsAre(1, 3, 11));
+}
+
+// A later table whose top lies a little lower confirms as far as it reaches; one that ends at half does not.
+TEST_F(DoubtTest, ACalibrationConfirmsAsFarAsItReaches) {
+  const auto full = table_of(calibration(1.0, 1777879000));
+  auto shorter = table_of(calibration(1.0, 1777879800));
+  for (auto& column : shorter->increasing) column.back().pressure_mbar -= 30;
+  EXPECT_TRUE(confirms(*shorter, *full));
+  for (auto& column : shorter->increasing) column.resize(5);
+  EXPECT_FALSE(confirms(*shorter, *full));
+  EXPECT_NEAR(largest_difference(*table_of(calibration(1.02, 1777879000)), *full), 0.02, 1e-12);
+}
+
 // What was pulled on the old table while the jack was being calibrated, or without a clock, is not proved.
 TEST_F(DoubtTest, ACalibrationProvesOnlyWhatWasPulledBeforeItsFirstReading) {
   come_into_use(1, calibration(1.0, 1777879000), 0);
@@ -246,7 +271,7 @@ TEST(Calibration, ComesBackInNoOtherClothes) {
   const auto left_out = moved.find("2,up,75000");
   EXPECT_TRUE(same_calibration(
       one, fitted(std::string{moved}.erase(left_out, moved.find('\n', left_out) + 1 - left_out))));
-  EXPECT_FALSE(same_calibration(one, fitted(at_time(test::ideal_jack(1, 30.0), "2026-05-05T09:30:00"))))
+  EXPECT_FALSE(same_calibration(one, fitted(at_time(test::ideal_jack(1, 40.0), "2026-05-05T09:30:00"))))
       << "a new calibration of the same jack";
 
   const auto held = gauge::from_json(one, "table.json");
@@ -254,6 +279,21 @@ TEST(Calibration, ComesBackInNoOtherClothes) {
   for (const auto* channel : {"A", "B"}) {
     for (const auto& p : held.increasing[0])
       pairs += fmt::format("{},up,{},{}\n", channel, p.pressure_mbar, p.force_n);
+  }
+  for (const auto& [mbar, n, expected] :
+       {std::tuple{0, 1, true}, {5, 5, true}, {11, 0, false}, {0, 11, false}}) {
+    std::string other = "channel,direction,pressure_mbar,force_n\n";
+    for (const auto* channel : {"A", "B"}) {
+      for (const auto& p : held.increasing[0])
+        other += fmt::format("{},up,{},{}\n", channel, p.pressure_mbar + mbar, p.force_n + n);
+    }
+    const gauge::Certificate o{"laboratory",       "C",         held.jack_serial,
+                               held.sensor_serial, held.origin, held.calibrated_s + 5,
+                               held.due_s,         9000,        {}};
+    EXPECT_EQ(same_calibration(
+                  one, gauge::to_json(gauge::read_pairs(other, "pairs.csv", {}, o), {"pairs.csv", "01"})),
+              expected)
+        << mbar << " " << n;
   }
   const gauge::Certificate c{"laboratory",       "C",         held.jack_serial,
                              held.sensor_serial, held.origin, held.calibrated_s + 5,

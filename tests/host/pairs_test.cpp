@@ -98,6 +98,33 @@ TEST(Pairs, EachProblemIsOneLineWithPlaceAndRemedy) {
             std::string::npos);
 }
 
+// Of a jack with 47.5 cm2, with one thing wrong.
+TEST(Pairs, WhatNoJackDoesIsRefusedByLine) {
+  const auto rows = [](double mpa, double kn, double b = 1.0, double down = 1.0, double third = 1.0) {
+    std::string text = "channel,direction,pressure_mpa,force_kn\n";
+    for (const char* channel : {"A", "B"}) {
+      for (int i = 1; i <= 6; ++i)
+        text += fmt::format("{},up,{},{}\n", channel, mpa * i,
+                            kn * i * (*channel == 'B' ? b : 1.0) * (i == 3 ? third : 1.0));
+    }
+    for (int i = 1; i <= 5; ++i) text += fmt::format("A,down,{},{}\n", mpa * i, kn * i * down);
+    return text;
+  };
+  EXPECT_EQ(problem_of(rows(5.0, 23.75, 1.0, 1.03)), "accepted");
+  EXPECT_NE(problem_of(rows(33.0, 23.75, 1.0, 1.03))
+                .find("pairs.csv:7: 142.5 kN at 1980 bar make a piston of 7.2 cm2"),
+            std::string::npos);
+  EXPECT_NE(problem_of(rows(5.0, 23.75, 1.04))
+                .find("channel B makes 98.80 kN of this pressure and channel A 95.00"),
+            std::string::npos);
+  EXPECT_NE(
+      problem_of(rows(5.0, 23.75, 1.0, 0.97)).find("23.04 kN going down, where 23.75 kN stand going up"),
+      std::string::npos);
+  EXPECT_NE(problem_of(rows(5.0, 23.75, 1.0, 1.3)).find("by 12 % and 2 kN at most"), std::string::npos);
+  EXPECT_NE(problem_of(rows(5.0, 23.75, 1.0, 1.03, 1.2)).find("where the pairs beside it make"),
+            std::string::npos);
+}
+
 TEST(Pairs, ACertificateThatLacksSomethingIsRefused) {
   auto c = certificate();
   c.issuer = "";

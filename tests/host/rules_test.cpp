@@ -80,8 +80,8 @@ std::string moved_up_reading(double factor) {
                   rig_row(2, "up", 75000, factor * up_mbar(75000), factor * up_mbar(75000), 75000));
 }
 
-// The pressures of ideal_jack written in bar, under a header that says mbar.
-std::string in_bar(const std::string& text) {
+// The pressures of ideal_jack written in bar, or by another divisor, under a header that says mbar.
+std::string in_bar(const std::string& text, double divisor = 1e3) {
   std::string out{test::rig_header};
   for (std::size_t at = text.find('\n') + 1; at < text.size(); at = text.find('\n', at) + 1) {
     int run = 0;
@@ -93,7 +93,7 @@ std::string in_bar(const std::string& text) {
     EXPECT_EQ(std::sscanf(text.c_str() + at, "%d,%7[a-z],%d,%lf,%lf,%lf", &run, direction.data(), &set_point,
                           &a, &b, &reference),
               6);
-    out += rig_row(run, direction.data(), set_point, a / 1e3, b / 1e3, reference);
+    out += rig_row(run, direction.data(), set_point, a / divisor, b / divisor, reference);
   }
   return out;
 }
@@ -137,12 +137,18 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"time_goes_back", replaced(ideal_jack(3), "T09:30:00", "T09:31:01"),
              "runs.csv:3: ", "before line 2 of the same series"},
         Case{"mbar_under_bar", replaced(replaced(ideal_jack(3), "a_mbar", "a_bar"), "b_mbar", "b_bar"),
-             "runs.csv:12: ", "150 kN at 323454 bar of channel A: no jack for one strand is like that"},
+             "runs.csv:12: ", "channel A: 150 kN at 323454 bar make a piston of 0.0464 cm2, no jack"},
         Case{"bar_under_mbar", in_bar(ideal_jack(3)),
-             "runs.csv:12: ", "150 kN at 0.323454 bar of channel A: no jack"},
+             "runs.csv:12: ", "channel A: 150 kN at 0.323454 bar make a piston of 4.64e+04 cm2, no jack"},
         Case{"newton_under_kn",
              replaced(replaced(ideal_jack(3), "reference_n", "reference_kn"), "point_n", "point_kn"),
-             "runs.csv:12: ", "150000 kN at 323.454 bar of channel A: no jack"},
+             "runs.csv:12: ", "150000 kN at 323.454 bar make a piston of"},
+        Case{"newton_under_lbf",
+             replaced(replaced(ideal_jack(3), "reference_n", "reference_lbf"), "point_n", "point_lbf"),
+             "runs.csv:12: ", "make a piston of 206 cm2, no jack"},
+        Case{"kpa_under_mbar", in_bar(ideal_jack(3), 10.0), "runs.csv:12: ", "make a piston of 464 cm2"},
+        Case{"down_below_up", split_by(-0.06),
+             "runs.csv:37: ", "channel A: a decreasing reading lies 7.00 kN below"},
         Case{"series_of_another_year", last_series_in("2027-05-04"),
              "runs.csv:2: ", "more than 7 days before the last reading (2027-05-04T07:30:00Z)"},
         Case{"one_warm_reading",

@@ -82,6 +82,32 @@ TEST(Spot, ZeroIsHeldToHalfAPercentOfTheLargestPressureAndOneBar) {
   EXPECT_EQ(judge(spots(0.0, -2001.0), table(), now).verdict, Verdict::withdraw);
 }
 
+// 0.9 % of a fifth of 200 kN is 360 N: at 20 kN that is 1.8 %.
+TEST(Spot, BelowAFifthTheUncertaintyIsOneInNewton) {
+  const auto low = [](double error) {
+    auto r = spots(0.0);
+    r.cell->from_n = 10'000;
+    r.rows.push_back(row(Direction::up, 20'000, 20'000, 20'000 * (1.0 + error)));
+    return judge(r, table(), now).verdict;
+  };
+  EXPECT_EQ(low(0.0179), Verdict::pass);
+  EXPECT_EQ(low(0.0181), Verdict::drift);
+  EXPECT_EQ(low(0.0201), Verdict::withdraw);
+}
+
+// ISO 376 from memory: a cell that states no figure is taken by the largest of its class.
+TEST(Spot, ACellWithoutAFigureIsTakenByItsClass) {
+  auto t = table();
+  t.uncertainty_ppm = 2'400;
+  auto r = spots(0.0);
+  r.cell->class_tenths = 10;
+  EXPECT_EQ(problem_of(r, t), "no problem");
+  r.cell->class_tenths = 20;
+  EXPECT_THAT(problem_of(r, t), HasSubstr("known to 0.45 %, the table to 0.24 %"));
+  r.cell->expanded_ppm = 2'000;
+  EXPECT_EQ(problem_of(r, t), "no problem");
+}
+
 // A table worse than the rule of practice is not judged more mildly than the rule.
 TEST(Spot, ThePassLimitIsNeverWiderThanTheRuleOfPractice) {
   auto t = table();
