@@ -5,6 +5,7 @@
 #include <exception>
 #include <fstream>
 
+#include "sim/bench/keys.hpp"
 #include "sim/bench/machine.hpp"
 #include "sim/bench/scenario.hpp"
 #include "sim/main/campaign_commands.hpp"
@@ -92,7 +93,10 @@ int rig(const Common& common, const std::string& out, const std::string& taken_a
 
 int list_faults() {
   for (const fault::Row& row : fault::table) {
-    std::printf("%-22s %s\n", std::string(row.name).c_str(), std::string(row.what).c_str());
+    const std::string size = size_text(row);
+    std::printf("%-22s %s%s%s\n%22s   unnoticed: %s\n", std::string(row.name).c_str(),
+                std::string(row.what).c_str(), size.empty() ? "" : "; size ", size.c_str(), "",
+                std::string(row.harm).c_str());
   }
   return 0;
 }

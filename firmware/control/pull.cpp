@@ -6,7 +6,10 @@ namespace {
 constexpr std::uint32_t rest_ticks = 500;  // run-down, lag and a mean of 200 ms have passed by then
 constexpr float slope_from = 0.15F, slope_to = 0.40F;     // of the jack force
 constexpr float release_high = 0.7F, release_low = 0.2F;  // of the force at end of settle
-constexpr float curve_spacing = 1.0F / 26.0F;             // of the planned elongation
+// Released onto wedges only the tail in the jack relaxes: as many times stiffer than the whole strand as it
+// is shorter, 2 even for a tail as long as its strand.
+constexpr float wedges_hold = 2.0F;
+constexpr float curve_spacing = 1.0F / 26.0F;  // of the planned elongation
 
 CurvePoint point(units::Length e, units::Force f) {
   return {units::to_integer(e.si() * 1.0e6F), units::to_integer(f.si())};
@@ -148,6 +151,13 @@ void Pull::end(units::Ticks now, Verdict forced) {
   }
   const units::Stiffness steep =
       (report_.settle * (release_high - release_low)) / (stroke_high_ - stroke_low_);
+  if (!(steep >= wedges_hold * i_.stiffness)) {
+    // The strand went back with the ram: nothing holds it (H53).
+    report_.draw_in = seat_start_ - stroke_low_;
+    report_.locked = units::Force{};
+    judge();
+    return;
+  }
   const units::Length to_hold = (report_.settle * (1.0F - release_high)) / steep;
   const units::Length draw_in = seat_start_ - (stroke_high_ + to_hold);
   report_.draw_in = draw_in > units::Length{} ? draw_in : units::Length{};

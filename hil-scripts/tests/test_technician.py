@@ -53,15 +53,15 @@ def another_table(office, name="other.json"):
     assert answer[0] == 0, answer
 
 
-def calibrate_again(office, factor=1.0004):
-    """The runs of `office` a minute later with each pressure times `factor`, fitted as new.json."""
+def calibrate_again(office, factor=1.0004, minutes=1):
+    """The runs of `office` some minutes later with each pressure times `factor`, fitted as new.json."""
     with open(office.folder / "runs.csv", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     with open(office.folder / "new.csv", "w", encoding="utf-8") as file:
         out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
         out.writeheader()
         for r in rows:
-            taken = datetime.datetime.fromisoformat(r["taken_at"]) + datetime.timedelta(minutes=1)
+            taken = datetime.datetime.fromisoformat(r["taken_at"]) + datetime.timedelta(minutes=minutes)
             pressures = {c: f"{float(r[c]) * factor:.2f}" for c in ("pressure_a_mbar", "pressure_b_mbar")}
             out.writerow(r | pressures | {"taken_at": taken.isoformat(timespec="seconds")})
     answer = office.run("gauge", "fit", "new.csv", "-o", "new.json")
@@ -104,11 +104,11 @@ def test_a_calibration_that_contradicts_the_table_in_use_is_not_just_loaded(offi
     calibrate_again(office, 1.004)  # more than the table's uncertainty
     code, _, err = office.run("gauge", "load", "new.json", port=jack.link)
     assert code == 0 and "warning: new.json finds table revision 1 wrong by 0.4" in err, err
-    calibrate_again(office, 1.03)
+    calibrate_again(office, 1.03, 2)
     code, _, err = office.run("gauge", "load", "new.json", port=jack.link)
     assert code == 1 and "more than 2 %" in err and "withdraw it first" in err and err.count("\n") == 1, err
     assert office.run("gauge", "withdraw", "--reason", "failed-check", port=jack.link)[0] == 0
-    calibrate_again(office, 1.03)
+    calibrate_again(office, 1.03, 2)
     code, _, err = office.run("gauge", "load", "new.json", port=jack.link)
     assert code == 0, err
 

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 #include "sim/bench/operator.hpp"
@@ -40,13 +41,16 @@ class Bench {
   void step() {
     const Pendant& hands = operator_.tick(view());
     const port::RawSample sample = board_.sample(hands);
-    answer_ = brain_.tick(sample);
+    const bool missed = board_.faults().on(fault::Place::controller, fault::Effect::misses);
+    if (!missed) {
+      answer_ = brain_.tick(sample);
+    }
     const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample,
                         answer_,        board_.driven(), hands};
     for (Observer* observer : observers_) {
       observer->tick(moment);
     }
-    board_.advance(answer_.outputs);
+    board_.advance(missed ? std::nullopt : std::optional(answer_.outputs));
   }
 
   // Steps until the operator has nothing left to do or the time is up; false if the time was up.

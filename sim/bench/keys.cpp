@@ -186,6 +186,57 @@ fault::Trigger parse_trigger(std::string_view text) {
                   "stroke (\"300 mm\")");
 }
 
+double parse_size(const fault::Row& row, std::string_view text) {
+  const auto read = [&] {
+    switch (row.measure) {
+      case fault::Measure::share:
+        return parse_quantity(text, Dimension::ratio);
+      case fault::Measure::count:
+        return parse_number(text);
+      case fault::Measure::length:
+        return parse_quantity(text, Dimension::length);
+      case fault::Measure::time:
+        return parse_quantity(text, Dimension::time);
+      case fault::Measure::pressure:
+        return parse_quantity(text, Dimension::pressure);
+      case fault::Measure::flow:
+        return parse_quantity(text, Dimension::flow);
+      case fault::Measure::none:
+        break;
+    }
+    throw UnitError(std::string(row.name) + " has no size; leave it out");
+  };
+  const double size = read();
+  const bool wires = row.effect == fault::Effect::loses_wires;
+  const bool signed_size = row.effect == fault::Effect::gain || row.effect == fault::Effect::offset ||
+                           row.effect == fault::Effect::drift;
+  if ((!signed_size && !(size > 0.0)) || (wires && size > 6.0)) {
+    throw UnitError("\"" + std::string(text) + "\" is no size of " + std::string(row.name) +
+                    (wires ? "; write 1 to 6 wires" : "; write one above zero"));
+  }
+  return size;
+}
+
+std::string size_text(const fault::Row& row) {
+  switch (row.measure) {
+    case fault::Measure::share:
+      return shortest(100.0 * row.size) + " %";
+    case fault::Measure::count:
+      return shortest(row.size);
+    case fault::Measure::length:
+      return shortest(1e3 * row.size) + " mm";
+    case fault::Measure::time:
+      return shortest(1e3 * row.size) + " ms";
+    case fault::Measure::pressure:
+      return shortest(1e-6 * row.size) + " MPa";
+    case fault::Measure::flow:
+      return shortest(60e6 * row.size) + " mL/min";
+    case fault::Measure::none:
+      break;
+  }
+  return "";
+}
+
 const fault::Row& fault_row(std::string_view name) {
   if (const fault::Row* row = fault::find(name)) {
     return *row;

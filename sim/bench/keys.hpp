@@ -40,6 +40,11 @@ void put_number(Scenario& scenario, const Key& key, double value);
 
 // A fault's "at": time, force or length, whichever the unit says. Throws UnitError.
 fault::Trigger parse_trigger(std::string_view text);
+// A fault's size in the unit that its row measures in. Throws UnitError: this fault has no size, another
+// unit, not above zero.
+double parse_size(const fault::Row& row, std::string_view text);
+// The row's own size with its unit: "3 %", "200 ms"; "" if it has none.
+std::string size_text(const fault::Row& row);
 // The row of this name. Throws UnitError naming the nearest.
 const fault::Row& fault_row(std::string_view name);
 

@@ -128,9 +128,14 @@ class Reader {
   fault::Fault one_fault(const toml::table& table) {
     fault::Fault made;
     bool timed = false;
+    const toml::node* sized = nullptr;
     for (auto&& entry : table) {  // no structured binding: clang 14 can not capture one
       const toml::key& key = entry.first;
       const toml::node& node = entry.second;
+      if (key.str() == "size") {
+        sized = &node;  // its unit depends on the kind, which may come later
+        continue;
+      }
       const auto text = node.value_exact<std::string>();
       if (!text) {
         fail(node.source(),
@@ -145,7 +150,7 @@ class Reader {
         } else if (key.str() == "lasts") {
           made.lasts = parse_quantity(*text, Dimension::time);
         } else {
-          const std::array<std::string_view, 3> known{"kind", "at", "lasts"};
+          const std::array<std::string_view, 4> known{"kind", "at", "lasts", "size"};
           fail(key.source(), "unknown key \"" + std::string(key.str()) + "\" of a fault; did you mean \"" +
                                  std::string(nearest(key.str(), known)) + "\"?");
         }
@@ -154,6 +159,13 @@ class Reader {
     if (made.row == nullptr || !timed) {
       fail(table.source(),
            "a fault needs kind and at; write for example kind = \"strand-break\" and at = \"78 kN\"");
+    }
+    if (sized != nullptr) {
+      const auto text = sized->value_exact<std::string>();
+      if (!text) {
+        fail(sized->source(), "fault.size is a text; write it in quotes, with its unit");
+      }
+      at(*sized, [&] { made.size = parse_size(*made.row, *text); });
     }
     return made;
   }

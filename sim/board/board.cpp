@@ -1,5 +1,7 @@
 #include "sim/board/board.hpp"
 
+#include <algorithm>
+#include <array>
 #include <utility>
 
 namespace strandproof::sim {
@@ -57,6 +59,43 @@ bool SimBoard::stop_circuit_open() const {
          faults_.on(Place::emergency_stop_1, Effect::opens);
 }
 
+Upset SimBoard::upset(Place place) const {
+  Upset u;
+  if (const fault::Fault* f = faults_.active(place, Effect::gain)) {
+    u.gain = f->amount();
+  }
+  if (const fault::Fault* f = faults_.active(place, Effect::offset)) {
+    u.offset = f->amount();
+  }
+  if (const fault::Fault* f = faults_.active(place, Effect::drift)) {
+    u.offset += f->amount() * (time_s() - faults_.since(*f)) / 60.0;
+  }
+  if (const fault::Fault* f = faults_.active(place, Effect::noise)) {
+    u.noise = f->amount();
+  }
+  return u;
+}
+
+// Of a late sensor the past begins with the fault: until it is old enough the first value stands.
+double SimBoard::seen(Place place, double now, std::vector<double>& past) const {
+  const fault::Fault* late = faults_.active(place, Effect::late);
+  if (late == nullptr) {
+    past.clear();
+    return now;
+  }
+  past.push_back(now);
+  const auto ticks = static_cast<std::size_t>(late->amount() * 1e3 + 0.5);
+  return past[past.size() > ticks ? past.size() - 1 - ticks : 0];
+}
+
+std::uint16_t SimBoard::channel(Channel& of, Place place, double value, double normal,
+                                std::vector<double>& past) const {
+  if (!faults_.any()) {
+    return of.sample(value, normal, Wiring::sound);
+  }
+  return of.sample(seen(place, value, past), normal, wiring(place), upset(place));
+}
+
 std::uint16_t SimBoard::digital(const Pendant& hands) const {
   const bool stop = faults_.on(Place::emergency_stop_both, Effect::opens);
   const bool gate = faults_.on(Place::barrier_both, Effect::opens);
@@ -66,11 +105,17 @@ std::uint16_t SimBoard::digital(const Pendant& hands) const {
   set(!stop, Input::emergency_stop_2);
   set(!gate && !faults_.on(Place::barrier_1, Effect::opens), Input::barrier_1);
   set(!gate, Input::barrier_2);
-  set(true, Input::grip_closed);
+  set(!faults_.on(Place::grip_contact, Effect::opens), Input::grip_closed);
   set(motor_mirror_, Input::contactor_mirror);
   set(shut_off_mirror_, Input::shut_off_mirror);
-  set(true, Input::oil_level_ok);
-  set(true, Input::supply_ok);
+  set(!faults_.on(Place::oil_level, Effect::opens), Input::oil_level_ok);
+  set(!faults_.on(Place::supply, Effect::opens), Input::supply_ok);
+  const bool both = faults_.on(Place::enable_both, Effect::closes);
+  set(both || faults_.on(Place::enable_1, Effect::closes), Input::enable_1);
+  set(both, Input::enable_2);
+  if (faults_.on(Place::enable_1, Effect::opens)) {
+    bits &= ~static_cast<unsigned>(port::bit(Input::enable_1));
+  }
   return static_cast<std::uint16_t>(bits);
 }
 
@@ -84,15 +129,70 @@ port::RawSample SimBoard::sample(const Pendant& hands) {
   }
   port::RawSample s;
   s.tick = tick;
-  s.pressure_a = pressure_a_.sample(t.p_a, static_cast<double>(normal[0]), wiring(Place::pressure_a));
-  s.pressure_b = pressure_b_.sample(t.p_b, static_cast<double>(normal[1]), wiring(Place::pressure_b));
-  s.stroke = stroke_.sample(t.stroke, static_cast<double>(normal[2]), wiring(Place::stroke));
+  s.pressure_a = channel(pressure_a_, Place::pressure_a, t.p_a, static_cast<double>(normal[0]), past_a_);
+  s.pressure_b = channel(pressure_b_, Place::pressure_b, t.p_b, static_cast<double>(normal[1]), past_b_);
+  s.stroke = channel(stroke_, Place::stroke, t.stroke, static_cast<double>(normal[2]), past_stroke_);
+  if (faults_.on(Place::both_pressures, Effect::swapped)) {
+    std::swap(s.pressure_a, s.pressure_b);
+  }
   if (parameters_.load_cell_fitted) {
     s.load_cell = load_cell_.sample(t.cell, static_cast<double>(normal[3]), Wiring::sound);
   }
   s.oil_temperature = oil_.sample(t.T_oil, static_cast<double>(oil_noise_), Wiring::sound);
   s.digital = digital(hands);
   return s;
+}
+
+// Where the valve stands, for what its coil gets. waited_ms: of a slow one, the ticks that its coil has been
+// on and it has not acted, or has been off and it still acts.
+bool SimBoard::valve(Output output, Place place, unsigned& waited_ms) const {
+  const bool coil = has(driven_, output);
+  if (!faults_.any()) {
+    return coil;
+  }
+  if (faults_.on(place, Effect::stuck_open)) {
+    return true;
+  }
+  if (faults_.on(place, Effect::stuck_shut)) {
+    return false;
+  }
+  const fault::Fault* slow = faults_.active(place, Effect::slow);
+  if (slow == nullptr) {
+    return coil;
+  }
+  const auto late = static_cast<unsigned>(slow->amount() * 1e3 + 0.5);
+  waited_ms = coil ? std::min(waited_ms + 1, late) : (waited_ms == 0 ? 0 : waited_ms - 1);
+  return coil ? waited_ms >= late : waited_ms > 0;
+}
+
+// Faults that the plant itself carries; a slip is done once, when it begins.
+void SimBoard::ail_plant() {
+  const auto amount = [this](Place place, Effect effect, double sound) {
+    const fault::Fault* f = faults_.active(place, effect);
+    return f == nullptr ? sound : f->amount();
+  };
+  plant_.ail({.wires_lost = static_cast<unsigned>(amount(Place::strand, Effect::loses_wires, 0.0)),
+              .free_length = amount(Place::strand, Effect::snags, 1.0),
+              .abutment = amount(Place::abutments, Effect::yields, 1.0),
+              .pump = amount(Place::pump, Effect::weak, 1.0),
+              .relief = amount(Place::relief, Effect::lifts, 0.0),
+              .hose_burst = faults_.on(Place::hose, Effect::bursts),
+              .leak = amount(Place::holding_valve, Effect::leaks, 0.0),
+              .piston_leak = amount(Place::piston, Effect::leaks, 0.0)});
+  if (!broken_ && faults_.on(Place::strand, Effect::breaks)) {
+    broken_ = true;
+    plant_.break_strand();
+  }
+  const std::array<std::pair<Place, plant::Slip>, 3> slips{{{Place::dead_end, plant::Slip::dead_end},
+                                                            {Place::live_end, plant::Slip::live_end},
+                                                            {Place::grip, plant::Slip::grip}}};
+  for (const auto& [place, where] : slips) {
+    const fault::Fault* f = faults_.active(place, Effect::slips);
+    if (f != nullptr && faults_.since(*f) == time_s()) {
+      plant_.slip(where, f->amount());
+    }
+  }
+  faults_known_ = faults_.changes();
 }
 
 void SimBoard::advance(std::optional<port::OutputBits> outputs) {
@@ -104,19 +204,24 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
                               // wants
     driven_ = static_cast<port::OutputBits>(driven_ & ~motion);
   }
-  follow(motor_mirror_, motor_ms_, has(driven_, Output::motor), parameters_.mirror_delay_ms);
-  follow(shut_off_mirror_, shut_off_ms_, has(driven_, Output::shut_off_valve), parameters_.mirror_delay_ms);
-  if (!broken_ && faults_.on(Place::strand, Effect::breaks)) {
-    broken_ = true;
-    plant_.break_strand();
+  turned_ = turned_ || has(driven_, Output::motor);
+  const bool closed = has(driven_, Output::motor) || (turned_ && faults_.on(Place::contactor, Effect::stuck));
+  if (!faults_.on(Place::contactor_mirror, Effect::stuck)) {
+    follow(motor_mirror_, motor_ms_, closed, parameters_.mirror_delay_ms);
   }
-  const bool turns = has(driven_, Output::motor) && !faults_.on(Place::pump, Effect::stops);
-  plant_.step({.motor = turns,
+  const bool shut_off = valve(Output::shut_off_valve, Place::shut_off_valve, shut_off_wait_);
+  if (!faults_.on(Place::shut_off_mirror, Effect::stuck)) {
+    follow(shut_off_mirror_, shut_off_ms_, shut_off, parameters_.mirror_delay_ms);
+  }
+  if (faults_known_ != faults_.changes()) {
+    ail_plant();
+  }
+  plant_.step({.motor = closed && !faults_.on(Place::pump, Effect::stops),
                .fast_stage = has(driven_, Output::fast_stage),
-               .advance = has(driven_, Output::advance_valve),
-               .lower = has(driven_, Output::lower_valve),
-               .seat = has(driven_, Output::seat_valve),
-               .shut_off_open = has(driven_, Output::shut_off_valve)});
+               .advance = valve(Output::advance_valve, Place::advance_valve, advance_wait_),
+               .lower = valve(Output::lower_valve, Place::lower_valve, lower_wait_),
+               .seat = valve(Output::seat_valve, Place::seat_valve, seat_wait_),
+               .shut_off_open = shut_off});
   ++ticks_;
 }
 

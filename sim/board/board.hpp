@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <vector>
 
 #include "firmware/port/device.hpp"
 #include "firmware/port/lease.hpp"
@@ -51,7 +52,14 @@ class SimBoard {
  private:
   [[nodiscard]] std::uint16_t digital(const Pendant& hands) const;
   [[nodiscard]] Wiring wiring(fault::Place place) const;
+  [[nodiscard]] Upset upset(fault::Place place) const;
+  // What a sensor sees: the truth of this tick, or an older one.
+  [[nodiscard]] double seen(fault::Place place, double now, std::vector<double>& past) const;
+  [[nodiscard]] std::uint16_t channel(Channel& of, fault::Place place, double value, double normal,
+                                      std::vector<double>& past) const;
   [[nodiscard]] bool stop_circuit_open() const;
+  [[nodiscard]] bool valve(port::Output output, fault::Place place, unsigned& waited_ms) const;
+  void ail_plant();
 
   plant::Plant plant_;
   BoardParameters parameters_;
@@ -61,6 +69,10 @@ class SimBoard {
   port::OutputLease lease_;
   port::OutputBits driven_ = 0;
   unsigned motor_ms_ = 0, shut_off_ms_ = 0;  // ticks that the mirror has lagged behind its output
+  unsigned advance_wait_ = 0, lower_wait_ = 0, seat_wait_ = 0, shut_off_wait_ = 0;  // of a slow valve
+  std::uint32_t faults_known_ = 0;                     // changes of the watch that the plant has taken in
+  std::vector<double> past_a_, past_b_, past_stroke_;  // of a late sensor, newest last
+  bool turned_ = false;                                // the contactor has been closed once
   bool motor_mirror_ = false, shut_off_mirror_ = false;
   bool broken_ = false;
   float oil_noise_ = 0.0F;

@@ -14,6 +14,13 @@ struct ChannelParameters {
   double linearity = 0.0;  // deviation from the straight line in the middle of the span, as a fraction of it
 };
 
+// What is wrong with a transmitter or its wire besides Wiring.
+struct Upset {
+  double gain = 0.0;    // relative
+  double offset = 0.0;  // share of the span
+  double noise = 1.0;   // times
+};
+
 enum class Wiring : std::uint8_t { sound, open_circuit, short_circuit, stuck };
 
 class Channel {
@@ -28,6 +35,10 @@ class Channel {
 
   // The converter's counts (0 to 65535 is 0 to 24 mA) for this value. normal: a standard normal draw.
   // A sound transmitter never drives outside 3.8 to 20.5 mA (NAMUR NE 43).
+  [[nodiscard]] std::uint16_t sample(double value, double normal, Wiring wiring, const Upset& upset) {
+    const double span = 1.0 / per_span_;
+    return sample(value * (1.0 + upset.gain) + upset.offset * span, normal * upset.noise, wiring);
+  }
   [[nodiscard]] std::uint16_t sample(double value, double normal, Wiring wiring) {
     switch (wiring) {
       case Wiring::open_circuit:

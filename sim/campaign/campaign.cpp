@@ -55,6 +55,9 @@ void draw_fault(const Campaign& c, std::uint32_t pull, std::size_t i, Scenario& 
   if (!f.lasts.empty()) {
     made.lasts = f.lasts.front().at(draw(c, pull, name, 3));
   }
+  if (!f.size.empty()) {
+    made.size = f.size.front().at(draw(c, pull, name + ".size"));
+  }
   s.faults.push_back(made);
 }
 

@@ -26,6 +26,7 @@ struct FaultDraw {
   fault::By by = fault::By::time;
   Distribution at;                  // in the unit of `by`
   std::vector<Distribution> lasts;  // none: for ever; else one
+  std::vector<Distribution> size;   // none: each kind's own; else one, in the unit that all kinds share
 };
 
 // With probability `share` (in the order of the file, of what the ones before left) the person does this

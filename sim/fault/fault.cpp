@@ -59,10 +59,10 @@ void Watch::update(double time_s, double force_n, double stroke_m) {
   for (std::size_t i = 0; i < faults_.size(); ++i) {
     if (began_[i] < 0.0 && reached(faults_[i].trigger, time_s, force_n, stroke_m)) {
       began_[i] = time_s;
-      on_[i] = true;
+      turn(i, true);
     }
     if (on_[i] && time_s >= began_[i] + faults_[i].lasts) {
-      on_[i] = false;
+      turn(i, false);
     }
     pending_ = pending_ || began_[i] < 0.0 || (on_[i] && std::isfinite(faults_[i].lasts));
   }
@@ -71,19 +71,34 @@ void Watch::update(double time_s, double force_n, double stroke_m) {
 void Watch::end(const Row& row, double time_s) {
   for (std::size_t i = 0; i < faults_.size(); ++i) {
     if (faults_[i].row == &row && on_[i]) {
-      on_[i] = false;
+      turn(i, false);
       faults_[i].lasts = time_s - began_[i];
     }
   }
 }
 
-bool Watch::on(Place place, Effect effect) const {
-  for (std::size_t i = 0; i < faults_.size(); ++i) {
+void Watch::turn(std::size_t i, bool on) {
+  on_[i] = on;
+  on_count_ += on ? 1U : static_cast<std::size_t>(-1);
+  ++changes_;
+}
+
+const Fault* Watch::active(Place place, Effect effect) const {
+  for (std::size_t i = 0; on_count_ > 0 && i < faults_.size(); ++i) {
     if (on_[i] && faults_[i].row->place == place && faults_[i].row->effect == effect) {
-      return true;
+      return &faults_[i];
     }
   }
-  return false;
+  return nullptr;
+}
+
+double Watch::since(const Fault& fault) const {
+  for (std::size_t i = 0; i < faults_.size(); ++i) {
+    if (&faults_[i] == &fault) {
+      return began_[i];
+    }
+  }
+  return 0.0;
 }
 
 }  // namespace strandproof::sim::fault

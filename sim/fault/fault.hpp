@@ -1,5 +1,5 @@
 // The fault table: every fault the bench can inject has one row and one name, the same in code,
-// scenario, operator channel and document. A new kind is a new row here and, where it acts in a new
+// scenario, operator channel, campaign and document. A new kind is a new row here and, where it acts in a new
 // way, one more Effect in sim/board.
 #pragma once
 
@@ -14,52 +14,86 @@ namespace strandproof::sim::fault {
 enum class Place : std::uint8_t {
   pressure_a,
   pressure_b,
+  both_pressures,
   stroke,
   strand,
+  dead_end,
+  live_end,
+  grip,
+  abutments,
   emergency_stop_1,
   emergency_stop_both,
   barrier_1,
   barrier_both,
+  enable_1,
+  enable_both,
+  grip_contact,
+  oil_level,
+  supply,
+  contactor_mirror,
+  shut_off_mirror,
+  advance_valve,
+  lower_valve,
+  seat_valve,
+  shut_off_valve,
   pump,
+  contactor,
+  relief,
+  hose,
+  holding_valve,
+  piston,
+  controller,
 };
 
 enum class Effect : std::uint8_t {
   open_circuit,   // the loop carries no current
   short_circuit,  // the loop carries all the current the converter can read
-  stuck,          // the loop keeps the current it had, noise and all
+  stuck,          // keeps what it had: a loop its current, noise and all; a mirror contact its level
+  gain,           // the reading is off by this share of itself
+  offset,         // by this share of the span
+  drift,          // by this share of the span more each minute
+  noise,          // this many times the noise
+  late,           // the reading is this old
+  swapped,        // A's wire at B's terminal and B's at A's
   opens,          // a contact, gate or button opens
+  closes,         // reads pressed, whatever the hand does
   breaks,         // every wire at once
+  loses_wires,    // this many of the seven wires
+  snags,          // only this share of the length is free to stretch
+  slips,          // by this much, at once
+  yields,         // the stiffness is this share of what it was
+  stuck_open,     // stays energised, or flows freely
+  stuck_shut,     // does not act
+  slow,           // acts this much later
   stops,          // turns no more
+  weak,           // delivers this share
+  lifts,          // opens at this pressure
+  bursts,
+  leaks,   // this flow at 30 MPa
+  misses,  // ticks are not worked
 };
+
+// What a size is measured in; the unit that people write follows from it.
+enum class Measure : std::uint8_t { none, share, count, length, time, pressure, flow };
 
 struct Row {
   std::string_view name;
   Place place;
   Effect effect;
+  Measure measure;
+  double size;            // where the scenario gives none; SI
   std::string_view what;  // one line for people
+  std::string_view harm;  // what it does if nobody notices
 };
 
-inline constexpr std::array<Row, 15> table{{
-    {"pressure-a-open", Place::pressure_a, Effect::open_circuit,
-     "the loop of pressure sensor A is cut: 0 mA"},
-    {"pressure-a-short", Place::pressure_a, Effect::short_circuit,
-     "the loop of pressure sensor A reads 24 mA"},
-    {"pressure-a-stuck", Place::pressure_a, Effect::stuck, "pressure sensor A keeps its last current"},
-    {"pressure-b-open", Place::pressure_b, Effect::open_circuit,
-     "the loop of pressure sensor B is cut: 0 mA"},
-    {"pressure-b-short", Place::pressure_b, Effect::short_circuit,
-     "the loop of pressure sensor B reads 24 mA"},
-    {"pressure-b-stuck", Place::pressure_b, Effect::stuck, "pressure sensor B keeps its last current"},
-    {"stroke-open", Place::stroke, Effect::open_circuit, "the loop of the stroke sensor is cut: 0 mA"},
-    {"stroke-short", Place::stroke, Effect::short_circuit, "the loop of the stroke sensor reads 24 mA"},
-    {"stroke-stuck", Place::stroke, Effect::stuck, "the stroke sensor keeps its last current"},
-    {"strand-break", Place::strand, Effect::breaks, "all wires of the strand break"},
-    {"emergency-stop", Place::emergency_stop_both, Effect::opens, "the emergency stop is pressed"},
-    {"emergency-stop-1-only", Place::emergency_stop_1, Effect::opens, "one contact of the stop opens alone"},
-    {"barrier", Place::barrier_both, Effect::opens, "the barrier of the bed is opened"},
-    {"barrier-1-only", Place::barrier_1, Effect::opens, "one contact of the barrier opens alone"},
-    {"pump-dead", Place::pump, Effect::stops, "the pump turns no more though its contactor is closed"},
+// clang-format off
+inline constexpr std::array<Row, 62> table{{
+#define FAULT(name, place, effect, measure, size, what, harm) \
+  {name, Place::place, Effect::effect, Measure::measure, size, what, harm},
+#include "sim/fault/table.def"
+#undef FAULT
 }};
+// clang-format on
 
 enum class By : std::uint8_t { time, force, stroke };
 
@@ -72,7 +106,10 @@ struct Trigger {
 struct Fault {
   const Row* row = nullptr;  // never null in a scenario
   Trigger trigger;
-  double lasts = std::numeric_limits<double>::infinity();  // s; a break and a stopped pump do not heal
+  double lasts = std::numeric_limits<double>::infinity();  // s; what broke or slipped does not heal
+  double size = std::numeric_limits<double>::quiet_NaN();  // not a number: the row's
+
+  [[nodiscard]] double amount() const { return size == size ? size : row->size; }
 };
 
 // The row of this name, or nullptr.
@@ -90,15 +127,27 @@ class Watch {
   void add(Fault fault);
   void end(const Row& row, double time_s);  // a person unlatches the stop, closes the gate
 
-  [[nodiscard]] bool on(Place place, Effect effect) const;
+  [[nodiscard]] bool on(Place place, Effect effect) const { return active(place, effect) != nullptr; }
+  // The first fault that is on there and acts so; nullptr if there is none.
+  [[nodiscard]] const Fault* active(Place place, Effect effect) const;
+  // Since when that fault has been on, s; 0 without one.
+  [[nodiscard]] double since(const Fault& fault) const;
+  // Anything at all is on: spares the questions when nothing is.
+  [[nodiscard]] bool any() const { return on_count_ > 0; }
+  // Rises whenever a fault begins or ends.
+  [[nodiscard]] std::uint32_t changes() const { return changes_; }
   [[nodiscard]] const std::vector<Fault>& faults() const { return faults_; }
   // Time at which fault i began; negative: not yet.
   [[nodiscard]] double began(std::size_t i) const { return began_[i]; }
 
  private:
+  void turn(std::size_t i, bool on);
+
   std::vector<Fault> faults_;
   std::vector<double> began_;
   std::vector<bool> on_;
+  std::size_t on_count_ = 0;
+  std::uint32_t changes_ = 0;
   bool pending_ = false;  // anything left to begin or end: spares the loop when nothing is
 };
 

@@ -100,8 +100,9 @@ std::string ChannelCommands::fault(const std::string& text) {
   const auto [name, rest] = first_word(text);
   fault::Fault made;
   made.row = &fault_row(name);
+  const auto size = rest.find(" size ");
   const auto lasts = rest.find(" lasts ");
-  const std::string when = rest.substr(0, lasts);
+  const std::string when = rest.substr(0, std::min(lasts, size));
   if (!when.starts_with("at ")) {
     return "failed: when? write for example \"fault strand-break at 78 kN\" or \"fault barrier at now\"";
   }
@@ -114,7 +115,11 @@ std::string ChannelCommands::fault(const std::string& text) {
     made.trigger.at += bench_.board().time_s();
   }
   if (lasts != std::string::npos) {
-    made.lasts = parse_quantity(rest.substr(lasts + 7), Dimension::time);
+    made.lasts =
+        parse_quantity(rest.substr(lasts + 7, size > lasts ? size - lasts - 7 : size), Dimension::time);
+  }
+  if (size != std::string::npos) {
+    made.size = parse_size(*made.row, rest.substr(size + 6, lasts > size ? lasts - size - 6 : lasts));
   }
   bench_.board().faults().add(made);
   return "done";

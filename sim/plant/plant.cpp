@@ -43,7 +43,8 @@ bool quick(const State& before, const State& after) {
 
 struct Plant::Inside {
   explicit Inside(const Parameters& p)
-      : model{p},
+      : sound{p},
+        model{p},
         whole{p, tick / p.scheme.substeps},
         fine{p, tick / p.scheme.substeps_transient},
         delays{p.valves.delay} {
@@ -77,6 +78,7 @@ struct Plant::Inside {
 
   void publish();
 
+  Parameters sound;
   Model model;
   StepLength whole, fine;
   Delays delays;
@@ -128,6 +130,43 @@ const Truth& Plant::truth() const {
 }
 void Plant::break_strand() {
   inside_->state.memory.broken = true;
+}
+
+void Plant::ail(const Ailments& a) {
+  constexpr double wires = 7.0;
+  constexpr double p_leak = 30e6;                     // Pa, at which a leak is stated
+  constexpr double G_burst = 2.0e-3 / 60.0 / 0.05e6;  // m3/s/Pa: all of the pump's flow at half a bar
+  constexpr double p_burst =
+      0.1e6;  // Pa, what is left in the line; a relief valve of this plant takes no less
+  const Parameters& sound = inside_->sound;
+  Parameters p = sound;
+  p.strand.A *= (wires - a.wires_lost) / wires;
+  p.strand.L *= a.free_length;
+  p.strand.k_abutment *= a.abutment;
+  p.pump.scale *= a.pump;
+  p.pump.p_relief = a.relief > 0.0 ? a.relief : sound.pump.p_relief;
+  if (a.hose_burst) {
+    p.pump.p_relief = p_burst;
+    p.pump.G_relief = G_burst;
+  }
+  p.ram.G_leak += a.leak / p_leak;
+  p.ram.G_piston += a.piston_leak / p_leak;
+  inside_->model = Model(p);
+}
+
+void Plant::slip(Slip where, double by) {
+  State& s = inside_->state;
+  switch (where) {
+    case Slip::dead_end:
+      s.memory.slipped += by;
+      break;
+    case Slip::live_end:
+      s.memory.u_hold -= by;
+      break;
+    case Slip::grip:
+      s.x_grip += by;
+      break;
+  }
 }
 
 bool Plant::thread_strand() {

@@ -49,6 +49,22 @@ struct Truth {
   double T_oil = 20.0;          // degC
 };
 
+// What has gone wrong with the machine; the defaults are a sound one. Shares are of the sound value.
+struct Ailments {
+  unsigned wires_lost = 0;   // of seven, over the whole free length
+  double free_length = 1.0;  // share of the strand that is free to stretch: it hangs in a spacer
+  double abutment = 1.0;     // share of the abutments' stiffness
+  double pump = 1.0;         // share of the flow
+  double relief = 0.0;       // Pa, cracking pressure; 0: its own
+  bool hose_burst = false;   // the line has no pressure before the valves
+  double leak = 0.0;         // m3/s at 30 MPa past the load-holding valve
+  double piston_leak = 0.0;  // m3/s at 30 MPa past the piston
+  friend bool operator==(const Ailments&, const Ailments&) = default;
+};
+
+// Where strand or wedges slide.
+enum class Slip { dead_end, live_end, grip };
+
 class Plant {
  public:
   // Throws std::invalid_argument naming the parameter that can not be (an area of zero, say).
@@ -63,6 +79,10 @@ class Plant {
 
   // All wires at once, in the free length; takes effect in the next step. Nothing on the rig.
   void break_strand();
+  // From the next step on, until it is called again. Oil, friction and what strand and wedges remember stay.
+  void ail(const Ailments& ailments);
+  // At once, by this much, m. At the live end only what the wedges hold.
+  void slip(Slip where, double by);
   // The next strand of the bed: whole, slack, gripped at the ram's present stroke, wedges free again. The
   // jack must carry nothing; false and no change if it does.
   [[nodiscard]] bool thread_strand();

@@ -51,7 +51,8 @@ StrandForces StrandLine::forces(double x, const StrandMemory& m) const {
     const bool drawing = F > m.F_dead_max && F < chucks_.F_dead_full;
     const double du = strand_.L + dF * (1.0 / strand_.k_abutment +
                                         (drawing ? chucks_.dead_draw_in / chucks_.F_dead_full : 0.0));
-    r.u = strand_.slack + dead_draw_in(at_least(m.F_dead_max, F)) + strand_.L * eps + F / strand_.k_abutment;
+    r.u = strand_.slack + m.slipped + dead_draw_in(at_least(m.F_dead_max, F)) + strand_.L * eps +
+          F / strand_.k_abutment;
     const bool tail = x > r.u, chuck = m.u_hold > r.u;
     r.F_jack = tail ? k_tail_ * (x - r.u) : 0.0;
     r.F_chuck = chuck ? chucks_.k_wedge * (m.u_hold - r.u) : 0.0;

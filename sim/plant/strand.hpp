@@ -12,6 +12,7 @@ namespace strandproof::plant {
 struct StrandMemory {
   double eps = 0.0;         // strain at last, where the next search starts
   double eps_max = 0.0;     // largest strain so far
+  double slipped = 0.0;     // m, out of the dead-end chuck
   double F_dead_max = 0.0;  // N, largest force so far on the dead end's wedges
   double u = 0.0;           // m, strand at the live chuck
   double u_hold = 0.0;      // m, the live wedges hold the strand from going back past here
@@ -48,7 +49,7 @@ class StrandLine {
 
  private:
   [[nodiscard]] double straight(const StrandMemory& memory, double set) const {
-    return strand_.slack + dead_draw_in(memory.F_dead_max) + strand_.L * set;
+    return strand_.slack + memory.slipped + dead_draw_in(memory.F_dead_max) + strand_.L * set;
   }
 
   Strand strand_;
