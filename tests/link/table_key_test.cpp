@@ -43,6 +43,23 @@ TEST_F(TableKeys, NobodyEnrolsWithoutThePersonAtThePendant) {
   EXPECT_EQ(ask_key(key_request('a')).code(), n(Code::key_lapsed));
 }
 
+// Once for each that asks without an open window or room; a person who did not answer is no refusal.
+TEST_F(TableKeys, ARefusalIsNoted) {
+  const auto kind = static_cast<std::uint32_t>(FrameType::table_key_request);
+  (void)ask_key(key_request('a'));
+  jack.handler.enrolment = Code::keys_full;
+  (void)ask_key(key_request('a'));
+  EXPECT_EQ(jack.handler.refused,
+            (decltype(jack.handler.refused){{kind, Code::key_closed}, {kind, Code::keys_full}}));
+  jack.handler.enrolment = Code::none;
+  (void)ask_key(key_request('a'));
+  jack.session.refuse_key();
+  (void)host.answers();
+  jack.handler.enrolment = Code::key_closed;
+  (void)ask_key(key_request('a'));
+  EXPECT_EQ(jack.handler.refused.size(), 2U);
+}
+
 // The fingerprint is SHA-256 of the key, first 8 bytes: here by libsodium.
 TEST_F(TableKeys, TheFingerprintIsThatOfTheKeyThatIsStored) {
   jack.handler.enrolment = Code::none;

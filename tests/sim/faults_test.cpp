@@ -84,6 +84,7 @@ TEST(Faults, EachKindBitesAndPassesNoLimit) {
   }
 }
 
+// H53.
 TEST(Faults, WedgesThatDoNotHoldAreNotCalledGood) {
   const PullResult r = pull_with(fault::find("seat-stuck-shut"));
   EXPECT_LT(r.locked_n, 10e3) << "nothing holds the strand";
