@@ -101,8 +101,7 @@ void App::record_tick() {
     (void)vault_.save(record::CellId::bed_marks, marks_.all());
   }
   if (r.pull_ended) {
-    RecordBytes bytes;
-    append(bytes, encode_pull(stamp(), bytes), record::Priority::fault);
+    append_pull();
   }
   keep_load_state();
 }
@@ -167,6 +166,17 @@ void App::record_step(const control::TickReport& r) {
   }
 }
 
+// The curve first: a pull's record that is in the log has its curve before it. Its parts leave the reserve to
+// the figures.
+void App::append_pull() {
+  RecordBytes bytes;
+  for (unsigned next = 0; next < controller_.pull().curve().size();) {  // each part takes some points
+    const std::size_t size = encode_curve(stamp(), next, bytes);
+    append(bytes, size, record::Priority::routine);
+  }
+  append(bytes, encode_pull(stamp(), bytes), record::Priority::fault);
+}
+
 void App::event(EventCode code, std::uint32_t detail, record::Priority priority) {
   event({.code = code, .detail = detail}, priority);
 }
@@ -200,14 +210,15 @@ void App::append(const RecordBytes& bytes, std::size_t size, record::Priority pr
   }
 }
 
-// Hashing and signing take their time only from ticks in which nothing moves; else a record is sealed in
-// steps, and none in the tick that has made it.
+// Hashing and signing take their time only from ticks in which nothing moves, one record a tick; else a
+// record is sealed in steps, and none in the tick that has made it.
 void App::write_records() {
   const bool made = record_made_;
   record_made_ = false;
   if (at_rest()) {
-    vault_.chain().flush();
-    checkpointer_.step(stamp(), boot_);
+    if (!vault_.chain().seal_one()) {
+      checkpointer_.step(stamp(), boot_);
+    }
   } else if (!made) {
     (void)vault_.chain().step();
   }

@@ -81,6 +81,7 @@ class App final : private link::Handler {
   void keep_load_state();
   void event(EventCode code, std::uint32_t detail = 0, record::Priority priority = record::Priority::routine);
   void event(const EventNote& note, record::Priority priority = record::Priority::routine);
+  void append_pull();
   void append(const RecordBytes& bytes, std::size_t size, record::Priority priority);
   void write_records();
   void housekeeping();

@@ -2,6 +2,10 @@
 
 #include <pb_encode.h>
 
+#include <algorithm>
+
+#include "firmware/app/row_bytes.hpp"
+
 namespace strandproof::app {
 namespace {
 
@@ -19,6 +23,9 @@ template <class E>
 std::uint32_t number(E e) {
   return static_cast<std::uint32_t>(e);
 }
+
+// The longest record of each kind fits with its seal, whatever numbers are in it.
+static_assert(strandproof_wire_Record_size <= record::record_body_max);
 
 std::size_t encode(const strandproof_wire_Record& record, RecordBytes& into) {
   pb_ostream_t stream = pb_ostream_from_buffer(into.data(), into.size());
@@ -69,23 +76,15 @@ void report_part(strandproof_wire_PullRecord& r, const control::PullReport& p) {
   r.settle_b_n = newtons(p.settle_b);
 }
 
-// Every `step`-th point, the last always.
-void curve_part(strandproof_wire_PullRecord& r, const control::Curve& curve, unsigned step) {
-  control::CurvePoint before;
-  pb_size_t n = 0;
-  const auto add = [&](const control::CurvePoint& p) {
-    r.curve_um[n] = p.elongation_um - before.elongation_um;
-    r.curve_n[n] = p.force_n - before.force_n;
-    before = p;
-    ++n;
-  };
-  for (unsigned i = 0; i + 1 < curve.size(); i += step) {
-    add(curve[i]);
-  }
-  if (curve.size() > 0) {
-    add(curve[curve.size() - 1]);
-  }
-  r.curve_um_count = r.curve_n_count = n;
+// Rounded up: what a reader takes for a bound has to be one.
+std::uint32_t bound(float v) {
+  return static_cast<std::uint32_t>(v) + 1U;
+}
+
+void curve_part(strandproof_wire_PullRecord& r, const control::Curve& curve) {
+  r.curve_points = curve.size();
+  r.curve_within_um = curve.size() == 0 ? 0U : bound(curve.within().um);
+  r.curve_within_n = curve.size() == 0 ? 0U : bound(curve.within().n);
 }
 
 }  // namespace
@@ -141,13 +140,30 @@ std::size_t encode_pull(const Stamp& stamp, RecordBytes& into) {
   r.top_ups = c.core().top_ups;
   r.utc_s = stamp.clock.lower_bound(stamp.now);
   r.clock_quality = number(stamp.clock.quality());
-  for (unsigned step = 1; step <= control::Curve::capacity; step *= 2) {
-    curve_part(r, c.pull().curve(), step);
-    if (const std::size_t n = encode(record, into); n != 0) {
-      return n;
-    }
+  curve_part(r, c.pull().curve());
+  return encode(record, into);
+}
+
+std::size_t encode_curve(const Stamp& stamp, unsigned& next, RecordBytes& into) {
+  strandproof_wire_Record record = strandproof_wire_Record_init_zero;
+  record.which_what = strandproof_wire_Record_curve_tag;
+  strandproof_wire_CurvePart& part = record.what.curve;
+  const control::Curve& curve = stamp.controller.pull().curve();
+  part.instruction = stamp.controller.pull().instruction().id;
+  part.first = next;
+  part.total = curve.size();
+  RowBytes<3, sizeof part.points.bytes> rows;
+  const auto row = [&] {
+    const control::CurvePoint& p = curve[next];
+    return rows.put({static_cast<std::int32_t>(p.at_ms), p.elongation_um, p.force_n});
+  };
+  while (next < curve.size() && row()) {
+    ++next;
   }
-  return 0;
+  const auto bytes = rows.bytes();
+  std::copy(bytes.begin(), bytes.end(), part.points.bytes);
+  part.points.size = static_cast<pb_size_t>(bytes.size());
+  return encode(record, into);
 }
 
 std::size_t encode_checkpoint(const strandproof_wire_Checkpoint& checkpoint, RecordBytes& into) {

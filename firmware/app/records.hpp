@@ -44,7 +44,8 @@ using RecordBytes = std::array<std::uint8_t, record::content_max>;
 
 // Bytes written; 0 if it could not be encoded, which a test shows never to happen.
 [[nodiscard]] std::size_t encode_event(const Stamp& stamp, const EventNote& note, RecordBytes& into);
-// The curve is thinned until the record fits: figures are never left out for it.
+// The points of the pull's curve from `next` on, as many as fit; `next` moves behind them.
+[[nodiscard]] std::size_t encode_curve(const Stamp& stamp, unsigned& next, RecordBytes& into);
 [[nodiscard]] std::size_t encode_pull(const Stamp& stamp, RecordBytes& into);
 [[nodiscard]] std::size_t encode_checkpoint(const strandproof_wire_Checkpoint& checkpoint, RecordBytes& into);
 

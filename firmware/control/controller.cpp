@@ -3,6 +3,8 @@
 namespace strandproof::control {
 namespace {
 
+constexpr std::uint32_t fall_shown_ms = 300;  // of a break, on the curve
+
 bool flow(const Commands& c) {
   return c.advance_valve || c.lower_valve || c.seat_valve;
 }
@@ -95,7 +97,7 @@ Commands Controller::tick(const Inputs& in) {
   if (core_.state != report_.step.from) {
     entered(report_.step.from, in.now, f);
   }
-  keep_books(in, f);
+  keep_books(in.now, f);
   const Commands c = core_outputs(core_, p, flight_timing);
   if (!same_drive(c, driven_)) {
     m_.flow_changed();
@@ -240,7 +242,7 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
       break;
     case State::main_pull:
       if (from == State::datum) {
-        pull_.take_datum();
+        pull_.take_datum(now);
       }
       break;
     case State::seat:
@@ -264,19 +266,25 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
   }
 }
 
-void Controller::keep_books(const Inputs&, const ForcePair& f) {
+void Controller::keep_books(units::Ticks now, const ForcePair& f) {
   settle_ms_ = core_.state == State::settle ? settle_ms_ + 1 : 0;
+  stopped_ms_ = core_.state == State::stopped ? stopped_ms_ + 1 : 0;
   switch (core_.state) {
     case State::main_pull:
     case State::slow_pull:
       if (f.any()) {
-        pull_.track(f);
+        pull_.track(f, now);
       }
       break;
     case State::settle:
       pull_.settle_tick(settle_ms_);
       if (settle_ms_ == flight_timing.settle) {
-        pull_.end_of_settle();
+        pull_.end_of_settle(now);
+      }
+      break;
+    case State::stopped:
+      if (core_.replace_strand && pull_active_ && stopped_ms_ <= fall_shown_ms) {
+        pull_.track_fall(table_, now);
       }
       break;
     case State::seat:

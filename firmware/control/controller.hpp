@@ -50,7 +50,7 @@ class Controller {
  private:
   [[nodiscard]] Predicates predicates(const Inputs& in, const ForcePair& f);
   void pull_predicates(Predicates& p, const ForcePair& f) const;
-  void keep_books(const Inputs& in, const ForcePair& f);
+  void keep_books(units::Ticks now, const ForcePair& f);
   void entered(State from, units::Ticks now, const ForcePair& f);
   [[nodiscard]] bool ram_home() const;
   [[nodiscard]] bool pressure_gone() const;
@@ -72,7 +72,7 @@ class Controller {
   std::uint16_t no_load_ms_ = 0, stands_ms_ = 0;  // since the pressure is gone, since the ram stands
   units::Length clear_at_, stands_at_;  // stroke at which the strand is slack for sure; where the ram stands
   bool cleared_ = false;
-  std::uint32_t settle_ms_ = 0;
+  std::uint32_t settle_ms_ = 0, stopped_ms_ = 0;
   bool pull_active_ = false;
   Cause pull_cause_ = Cause::none;
 };

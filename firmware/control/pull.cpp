@@ -9,11 +9,9 @@ constexpr float release_high = 0.7F, release_low = 0.2F;  // of the force at end
 // Released onto wedges only the tail in the jack relaxes: as many times stiffer than the whole strand as it
 // is shorter, 2 even for a tail as long as its strand.
 constexpr float wedges_hold = 2.0F;
-constexpr float curve_spacing = 1.0F / 26.0F;  // of the planned elongation
-
-CurvePoint point(units::Length e, units::Force f) {
-  return {units::to_integer(e.si() * 1.0e6F), units::to_integer(f.si())};
-}
+// Of planned elongation and jack force: five deviations of a mean of 64 strokes and two of a force just after
+// a change of flow, at noise of 0.1 % of span a sample.
+constexpr float curve_tolerance = 1.0e-3F;
 
 }  // namespace
 
@@ -38,8 +36,14 @@ void Pull::arm(const PullInstruction& i, units::Ticks now) {
   report_.zero_a = m_.pressure(m_.a.mean200());
   report_.zero_b = m_.pressure(m_.b.mean200());
   run_on_.reset();
-  curve_.start(i.elongation * curve_spacing);
+  curve_.start({.um = i.elongation.si() * 1.0e6F * curve_tolerance, .n = i.jack.si() * curve_tolerance});
   datum_taken_ = rest_taken_ = slope_begun_ = high_taken_ = low_taken_ = false;
+}
+
+CurvePoint Pull::point(units::Ticks now, units::Length e, units::Force f) const {
+  return {.at_ms = static_cast<std::uint32_t>(now - report_.started),
+          .elongation_um = units::to_integer(e.si() * 1.0e6F),
+          .force_n = units::to_integer(f.si())};
 }
 
 void Pull::enter_slack() {
@@ -52,7 +56,7 @@ void Pull::cut(const ForcePair& f) {
   run_on_.cut(m_.stroke_line());
 }
 
-void Pull::take_datum() {
+void Pull::take_datum(units::Ticks now) {
   run_on_.rest(m_.stroke_mean200());
   if (datum_taken_) {
     return;  // carried, never taken again
@@ -61,16 +65,24 @@ void Pull::take_datum() {
   report_.datum_stroke = m_.stroke_mean200();
   report_.datum_force = at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
   report_.run_on_s = run_on_.seconds();
-  curve_.add(point(units::Length{}, report_.datum_force));
+  curve_.keep(point(now, units::Length{}, report_.datum_force));
 }
 
-void Pull::track(const ForcePair& f) {
+void Pull::track(const ForcePair& f, units::Ticks now) {
   const units::Force force = f.mean();
   if (force > report_.peak) {
     report_.peak = force;
   }
-  curve_.add(point(elongation(), force));
+  curve_.add(point(now, elongation(), force));
   track_slope(force);
+}
+
+// A mean of 16 samples: the line of a moving pull would reach across the break.
+void Pull::track_fall(const GaugeTable& table, units::Ticks now) {
+  const Reading r = table.a_increasing.at(m_.pressure_now());
+  if (datum_taken_ && r.inside) {
+    curve_.add(point(now, elongation(), r.force));
+  }
 }
 
 void Pull::track_slope(units::Force f) {
@@ -92,7 +104,7 @@ void Pull::settle_tick(std::uint32_t ticks) {
 
 // Last moving force on the increasing branch less k times the creep back. Raw pressure is not looked at:
 // it falls by part of the friction band at an unchanged strand force.
-void Pull::end_of_settle() {
+void Pull::end_of_settle(units::Ticks now) {
   const units::Force last_moving = at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
   const auto moving = [&](const ForceLine& l) {
     return l.valid ? l.force + units::Force::from_si(l.rate * run_on_.seconds()) : units::Force{};
@@ -104,6 +116,7 @@ void Pull::end_of_settle() {
   report_.peak = last_moving > report_.peak ? last_moving : report_.peak;
   report_.elongation = m_.stroke_mean200() - report_.datum_stroke;
   report_.settled = true;
+  curve_.keep(point(now, report_.elongation, report_.settle));
   const units::Pressure pa = m_.pressure(m_.a.mean200());
   const units::Pressure pb = m_.pressure(m_.b.mean200());
   const units::Pressure band = 0.5F * (pa + pb) * s_.accept_of_reading;
@@ -124,7 +137,6 @@ bool Pull::fell_too_far() const {
 void Pull::begin_seat() {
   seat_start_ = m_.stroke_mean200();
   high_taken_ = low_taken_ = false;
-  curve_.finish(point(report_.elongation, report_.settle));
 }
 
 void Pull::seat_tick(const GaugeTable& table) {
@@ -145,6 +157,7 @@ void Pull::seat_tick(const GaugeTable& table) {
 // on a line many times steeper. Where that line meets the force, the wedges took hold.
 void Pull::end(units::Ticks now, Verdict forced) {
   report_.ended = now;
+  curve_.close();
   report_.verdict = forced;
   if (forced != Verdict::none || !low_taken_) {
     return;

@@ -35,12 +35,14 @@ class Pull {
   Pull(const Measures& m, const Settings& s) : m_{m}, s_{s}, run_on_{s} {}
 
   void arm(const PullInstruction& i, units::Ticks now);
-  void enter_slack();                     // slack is counted from here
-  void cut(const ForcePair& f);           // the flow was cut at this tick, at initial or jack force
-  void take_datum();                      // at the end of the datum phase
-  void track(const ForcePair& f);         // each tick of main and slow pull
+  void enter_slack();                 // slack is counted from here
+  void cut(const ForcePair& f);       // the flow was cut at this tick, at initial or jack force
+  void take_datum(units::Ticks now);  // at the end of the datum phase
+  void track(const ForcePair& f, units::Ticks now);  // each tick of main and slow pull
+  // After a break: for the curve alone, as far down as the table says a force.
+  void track_fall(const GaugeTable& table, units::Ticks now);
   void settle_tick(std::uint32_t ticks);  // each tick of the settle, counted from its begin
-  void end_of_settle();
+  void end_of_settle(units::Ticks now);
   void begin_seat();
   void seat_tick(const GaugeTable& table);  // each tick while the jack is being released
   void end(units::Ticks now, Verdict forced);
@@ -57,6 +59,7 @@ class Pull {
 
  private:
   void track_slope(units::Force f);
+  [[nodiscard]] CurvePoint point(units::Ticks now, units::Length e, units::Force f) const;
   void judge();
 
   const Measures& m_;

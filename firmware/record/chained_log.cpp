@@ -94,6 +94,13 @@ bool ChainedLog::step() {
   return true;
 }
 
+bool ChainedLog::seal_one() {
+  const unsigned waiting = count_;
+  while (count_ == waiting && step()) {  // a bounded number of steps
+  }
+  return waiting != 0;
+}
+
 void ChainedLog::begin_link() {
   const Waiting& w = queue_[first_];
   sequence_ = store_.next_sequence();

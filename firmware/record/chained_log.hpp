@@ -42,6 +42,8 @@ class ChainedLog {
   void add(std::span<const std::uint8_t> content, const Stamp& stamp);
   // One bounded step: a piece of a link, a tag, or one append. True if there was something to do.
   [[nodiscard]] bool step();
+  // Steps until the record that waits longest is appended. False: none waited.
+  [[nodiscard]] bool seal_one();
   void flush() {
     while (step()) {  // each record takes a bounded number of steps, and nothing adds to them meanwhile
     }

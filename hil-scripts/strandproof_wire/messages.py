@@ -49,7 +49,7 @@ MESSAGES = {
     "12 s32 oil_tenths_degc",
     "LogGet": "1 u64 from|2 u32 count",
     "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from",
-    "Record": "1 EventRecord event|2 PullRecord pull|3 Checkpoint checkpoint|15 bytes:56 seal",
+    "Record": "1 EventRecord event|2 PullRecord pull|3 Checkpoint checkpoint|5 CurvePart curve|15 bytes:56 seal",
     "Checkpoint": "1 u32 device|2 u32 epoch|3 u64 covers|4 bytes:32 link|5 u64 next_host|6 u64 utc_s|"
     "7 u32 clock_quality|8 bytes:32 public_key|9 bytes:64 signature",
     "EventRecord": "1 u32 code|2 u32 cause|3 u32 state|4 u32 load_state|5 u32 instruction|6 s32 force_n|"
@@ -61,7 +61,9 @@ MESSAGES = {
     "23 s32 peak_n|24 s32 locked_n|25 s32 elongation_um|26 s32 draw_in_um|27 u32 top_ups|"
     "28 s32 stiffness_seen_n_per_m|29 u32 run_on_ms|30 u32 duration_ms|31 u64 utc_s|32 u32 clock_quality|"
     "33 u32 jack_serial|34 u32 uncertainty_ppm|35 u32 force_window_ppm|36 srep:32 curve_um|37 srep:32 curve_n|"
-    "38 s32 zero_a_mbar|39 s32 zero_b_mbar|40 s32 settle_a_n|41 s32 settle_b_n",
+    "38 s32 zero_a_mbar|39 s32 zero_b_mbar|40 s32 settle_a_n|41 s32 settle_b_n|42 u32 curve_points|"
+    "43 u32 curve_within_um|44 u32 curve_within_n",
+    "CurvePart": "1 u32 instruction|2 u32 first|3 u32 total|4 bytes:360 points",
 }
 
 
@@ -136,6 +138,29 @@ def encode(name, message):
         if field not in known:
             raise ValueError(f"{name} has no field {field}")
     return b"".join(_encode_field(n, k, message[f]) for n, k, f in FIELDS[name] if f in message)
+
+
+def put_rows(rows):
+    """Rows of whole numbers (SPEC.md 12): each column the difference to the row before, modulo 2^32."""
+    out, before = bytearray(), None
+    for row in rows:
+        for value, last in zip(row, before or [0] * len(row)):
+            difference = (value - last + 2**31) % 2**32 - 2**31
+            out += varint(zigzag(difference))
+        before = row
+    return bytes(out)
+
+
+def rows(data, columns):
+    out, at, row = [], 0, [0] * columns
+    while at < len(data):
+        for i in range(columns):
+            value, at = read_varint(data, at, True)
+            if value >> 32:
+                raise Refused("number beyond 32 bits")
+            row[i] = (row[i] + unzigzag(value) + 2**31) % 2**32 - 2**31
+        out.append(list(row))
+    return out
 
 
 def _decode_content(kind, content, strict):

@@ -41,6 +41,13 @@ Columns of_checkpoint(const wire::Checkpoint& k) {
   return c;
 }
 
+Columns of_curve(const wire::CurvePart& part) {
+  Columns c;
+  c.kind = Kind::curve;
+  c.instruction = part.instruction();
+  return c;
+}
+
 }  // namespace
 
 Columns columns_of(const std::string& body) {
@@ -48,6 +55,7 @@ Columns columns_of(const std::string& body) {
   if (!r.ParseFromString(body)) return {};
   if (r.has_pull()) return of_pull(r.pull());
   if (r.has_checkpoint()) return of_checkpoint(r.checkpoint());
+  if (r.has_curve()) return of_curve(r.curve());
   return r.has_event() ? of_event(r.event()) : Columns{};
 }
 

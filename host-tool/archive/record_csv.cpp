@@ -102,6 +102,8 @@ std::string csv_line(const StoredRecord& stored, std::uint32_t origin) {
   } else if (readable && r.has_checkpoint()) {
     const auto& k = r.checkpoint();
     line.text("checkpoint").text(time_text(k.utc_s())).text(texts::clock_quality(k.clock_quality())).none(31);
+  } else if (readable && r.has_curve()) {
+    line.text("curve").none(2).number(r.curve().instruction()).none(30);
   } else {
     line.text("not readable").none(33);
   }

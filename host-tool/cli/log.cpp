@@ -15,6 +15,7 @@
 #include "host-tool/cli/connect.hpp"
 #include "host-tool/cli/log_proof.hpp"
 #include "host-tool/report/lines.hpp"
+#include "host-tool/report/pull_curve.hpp"
 #include "proto/frame.hpp"
 
 namespace strandproof::host::cli {
@@ -24,17 +25,16 @@ constexpr std::size_t batch = 64;  // records a transaction
 
 using wire::Record;
 
-void print_curve(const std::string& body) {
+void print_curve(const archive::Archive& kept, const archive::StoredRecord& stored) {
   Record r;
-  if (!r.ParseFromString(body) || !r.has_pull()) return;
-  std::int64_t um = 0;
-  std::int64_t n = 0;
-  for (int i = 0; i < r.pull().curve_um_size() && i < r.pull().curve_n_size(); ++i) {
-    um += r.pull().curve_um(i);
-    n += r.pull().curve_n(i);
-    fmt::print("      {:>10.3f} mm {:>10.3f} kN\n", static_cast<double>(um) / 1e3,
-               static_cast<double>(n) / 1e3);
+  if (!r.ParseFromString(stored.body) || !r.has_pull()) return;
+  const auto curve = report::curve_of(kept, stored, r.pull());
+  for (const auto& p : curve.points) {
+    fmt::print("      {:>10} {:>10.3f} mm {:>10.3f} kN\n",
+               p.at_ms ? fmt::format("{:.3f} s", *p.at_ms / 1e3) : "",
+               static_cast<double>(p.elongation_um) / 1e3, static_cast<double>(p.force_n) / 1e3);
   }
+  if (const auto missing = report::missing_points(curve); !missing.empty()) fmt::print("      {}\n", missing);
 }
 
 // One JSON object a line, fields as wire.proto names them; 64-bit numbers are texts there.
@@ -132,7 +132,8 @@ Exit log_find(const Common& common, const LogFind& o) {
                     "log fetch",
                     common.archive));
   std::size_t found = 0;
-  open_archive(common).each(filter_of(o), [&](const archive::StoredRecord& r) {
+  const auto kept = open_archive(common);
+  const auto show = [&](const archive::StoredRecord& r) {
     ++found;
     if (common.json) {
       print_json(r);
@@ -140,8 +141,13 @@ Exit log_find(const Common& common, const LogFind& o) {
     }
     fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot,
                static_cast<double>(r.tick_ms) / 1e3, report::record_line(r.body));
-    if (o.curves) print_curve(r.body);
-  });
+    if (o.curves) print_curve(kept, r);
+  };
+  if (o.curves) {  // the archive is asked again for each pull: not while it still answers
+    for (const auto& r : kept.find(filter_of(o))) show(r);
+  } else {
+    kept.each(filter_of(o), show);
+  }
   if (found == 0) fmt::print(stderr, "no record of the archive is so\n");
   return Exit::good;
 }

@@ -41,18 +41,7 @@ std::string grid(const Axes& a) {
 
 }  // namespace
 
-std::string curve_svg(const wire::PullRecord& p) {
-  struct Point {
-    double mm, kn;
-  };
-  std::vector<Point> points;
-  std::int64_t um = 0;
-  std::int64_t n = 0;
-  for (int i = 0; i < p.curve_um_size() && i < p.curve_n_size(); ++i) {
-    um += p.curve_um(i);
-    n += p.curve_n(i);
-    points.push_back({static_cast<double>(um) / 1e3, static_cast<double>(n) / 1e3});
-  }
+std::string curve_svg(const wire::PullRecord& p, const proto::PullCurve& curve) {
   const Axes a{std::max(10.0, p.elongation_max_um() / 1e3 * 1.05), std::max(10.0, p.limit_n() / 1e3 * 1.05)};
   std::string s =
       fmt::format("<svg viewBox='0 0 {} {}' role='img' aria-label='force over elongation of position {}'>",
@@ -73,11 +62,15 @@ std::string curve_svg(const wire::PullRecord& p) {
   s += fmt::format("<line class='p' x1='{:.1f}' y1='{:.1f}' x2='{:.1f}' y2='{:.1f}'/>", a.x(0),
                    a.y(planned_from_kn), a.x(p.elongation_plan_um() / 1e3), a.y(p.jack_n() / 1e3));
   s += "<polyline class='c' points='";
-  for (const auto& q : points) s += fmt::format("{:.1f},{:.1f} ", a.x(q.mm), a.y(q.kn));
+  const auto at = [&](const proto::CurvePoint& q) {
+    return std::pair{a.x(static_cast<double>(q.elongation_um) / 1e3),
+                     a.y(static_cast<double>(q.force_n) / 1e3)};
+  };
+  for (const auto& q : curve.points) s += fmt::format("{:.1f},{:.1f} ", at(q).first, at(q).second);
   s += "'/>";
-  for (const auto& q : points)
-    s += fmt::format("<circle cx='{:.1f}' cy='{:.1f}' r='1.8'/>", a.x(q.mm), a.y(q.kn));
-  if (points.empty()) {
+  for (const auto& q : curve.points)
+    s += fmt::format("<circle cx='{:.1f}' cy='{:.1f}' r='1.8'/>", at(q).first, at(q).second);
+  if (curve.points.empty()) {
     s += fmt::format("<text x='{}' y='{}' text-anchor='middle'>no point was recorded before the stop</text>",
                      width / 2, height / 2);
   }

@@ -126,6 +126,10 @@ std::string record_line(const std::string& body) {
     return fmt::format("checkpoint: signed up to record {}, epoch {}", r.checkpoint().covers(),
                        r.checkpoint().epoch());
   }
+  if (r.has_curve()) {
+    return fmt::format("part of the curve of instruction {}: from point {} of {}", r.curve().instruction(),
+                       r.curve().first() + 1, r.curve().total());
+  }
   return r.has_event() ? event_line(r.event()) : "of a kind this tool does not know";
 }
 

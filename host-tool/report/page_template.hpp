@@ -62,7 +62,7 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 <tr><th>gauge table, settings</th><td>revision {{table}}, revision {{settings}}</td></tr>
 <tr><th>load state after</th><td>{{load}}</td></tr>
 </tbody></table></div>
-<div>{{{picture}}}<p class="soft">points: recorded; broad line: plan; shaded: window of the elongation; dashed: limit; dotted: jack force</p>
+<div>{{{picture}}}<p class="soft">{{points}}; broad line: plan; shaded: window of the elongation; dashed: limit; dotted: jack force</p>
 <h3>Events of this pull</h3>
 <table class="small"><tbody>{{#pull_events}}<tr><td class="num">{{sequence}}</td><td class="num">{{at}}</td><td>{{text}}</td></tr>{{/pull_events}}</tbody></table>
 </div></div>

@@ -9,6 +9,7 @@
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/report/lines.hpp"
+#include "host-tool/report/pull_curve.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -93,6 +94,16 @@ void add_movements(data& d, const wire::PullRecord& r) {
                          : fmt::format("{:.1f} N/mm", r.stiffness_seen_n_per_m() / 1e3));
 }
 
+// What the drawn points are, and how far a sample may lie from them.
+std::string points_text(const wire::PullRecord& r, const proto::PullCurve& curve) {
+  std::string text = fmt::format("points: {} recorded", curve.points.size());
+  if (r.curve_points() != 0)
+    text += fmt::format(", no sample further than {:.2f} kN and {:.2f} mm from the line",
+                        r.curve_within_n() / 1e3, r.curve_within_um() / 1e3);
+  const std::string missing = missing_points(curve);
+  return missing.empty() ? text : text + "; " + missing;
+}
+
 }  // namespace
 
 data event_row(const EventOfJack& e) {
@@ -104,7 +115,7 @@ data event_row(const EventOfJack& e) {
   return d;
 }
 
-data pull_sheet(const PullOfBed& p, const std::vector<EventOfJack>& events) {
+data pull_sheet(const PullOfBed& p, const proto::PullCurve& curve, const std::vector<EventOfJack>& events) {
   const auto& r = p.record;
   data d;
   d.set("position", std::to_string(r.position()));
@@ -132,7 +143,8 @@ data pull_sheet(const PullOfBed& p, const std::vector<EventOfJack>& events) {
   d.set("table", std::to_string(r.table_revision()));
   d.set("settings", std::to_string(r.settings_revision()));
   d.set("load", texts::load(r.load_state()));
-  d.set("picture", curve_svg(r));
+  d.set("picture", curve_svg(r, curve));
+  d.set("points", points_text(r, curve));
   data rows{data::type::list};
   for (const auto& e : events) rows.push_back(event_row(e));
   d.set("pull_events", rows);

@@ -28,6 +28,7 @@ struct EventOfJack {
 kainjow::mustache::data event_row(const EventOfJack& event);
 
 // events: those of this pull's instruction.
-kainjow::mustache::data pull_sheet(const PullOfBed& pull, const std::vector<EventOfJack>& events);
+kainjow::mustache::data pull_sheet(const PullOfBed& pull, const proto::PullCurve& curve,
+                                   const std::vector<EventOfJack>& events);
 
 }  // namespace strandproof::host::report

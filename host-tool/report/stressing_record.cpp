@@ -14,6 +14,7 @@
 #include "host-tool/report/marks.hpp"
 #include "host-tool/report/page_style.hpp"
 #include "host-tool/report/page_template.hpp"
+#include "host-tool/report/pull_curve.hpp"
 #include "host-tool/report/pull_sheet.hpp"
 
 namespace strandproof::host::report {
@@ -189,7 +190,7 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   data list{data::type::list};
   for (const auto& p : m.pulls) {
     positions[p.record.position()] = p.record.verdict() == within_limits;
-    data sheet = pull_sheet(p, events_of(m, p));
+    data sheet = pull_sheet(p, curve_of(kept, p.stored, p.record), events_of(m, p));
     if (const auto doubt = doubt_of(kept, p); !doubt.empty()) sheet.set("doubt", doubt);
     list.push_back(sheet);
   }

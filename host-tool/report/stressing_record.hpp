@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "host-tool/archive/archive.hpp"
+#include "proto/peer/rows.hpp"
 #include "strandproof/wire.pb.h"
 
 namespace strandproof::host::report {
@@ -35,6 +36,6 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
 
 // The force-elongation curve of one pull as an SVG element: limits and plan as lines, the curve's points as
 // they were recorded, and every axis with its unit.
-std::string curve_svg(const wire::PullRecord& pull);
+std::string curve_svg(const wire::PullRecord& pull, const proto::PullCurve& curve);
 
 }  // namespace strandproof::host::report

@@ -177,10 +177,10 @@ std::string HostSession::provision(const PlainTable& table, const PlannedPull& p
 
 std::optional<wire::PullRecord> HostSession::last_pull() {
   std::optional<wire::PullRecord> last;
-  records_ = 0;
+  log_.clear();
   peer_.on_record = [&](const wire::LogRecord& stored) {
     wire::Record record;
-    ++records_;
+    log_.push_back(stored);
     if (record.ParseFromString(stored.body()) && record.has_pull()) {
       last = record.pull();
     }

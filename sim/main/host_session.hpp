@@ -33,7 +33,8 @@ class HostSession {
   std::optional<wire::PullRecord> last_pull();
   // The refusal that the jack shows, as its status has it; 0: none.
   std::uint32_t refusal();
-  [[nodiscard]] std::size_t records_read() const { return records_; }
+  // What last_pull() has read, in order.
+  [[nodiscard]] const std::vector<wire::LogRecord>& log() const { return log_; }
 
   // One bench tick with the link's bytes carried to and fro.
   void step();
@@ -46,7 +47,7 @@ class HostSession {
   Scenario scenario_;
   proto::TableKey table_key_;
   proto::Peer peer_;
-  std::size_t records_ = 0;
+  std::vector<wire::LogRecord> log_;
 };
 
 // The messages, for other users of the same scenario.

@@ -31,7 +31,7 @@ Limits limits_of(const Scenario& s, const PlannedPull& p) {
 
 void take_record(PullResult& r, HostSession& host) {
   const std::optional<wire::PullRecord> record = host.last_pull();
-  r.records = host.records_read();
+  r.log = host.log();
   if (!record) {
     return;
   }

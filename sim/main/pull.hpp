@@ -11,6 +11,7 @@
 #include "sim/bench/scenario.hpp"
 #include "sim/bench/timeline.hpp"
 #include "sim/checkers/checkers.hpp"
+#include "strandproof/wire.pb.h"
 
 namespace strandproof::sim {
 
@@ -29,9 +30,9 @@ struct PullResult {
   double accuracy = 0.0;      // interface.md, control accuracy, relative
   double locked_n = 0.0;      // true
   std::uint64_t trace_hash = 0, flash_hash = 0, rows = 0;
-  double virtual_s = 0.0;  // of the pull, without rig
-  std::size_t records = 0;
-  double fault_began_s = -1.0;  // of the first fault of the scenario; negative: it never began
+  double virtual_s = 0.0;            // of the pull, without rig
+  std::vector<wire::LogRecord> log;  // every record, in order
+  double fault_began_s = -1.0;       // of the first fault of the scenario; negative: it never began
 };
 
 // Runs the rig in the same jack and fits the plain table. Throws std::runtime_error.

@@ -45,7 +45,7 @@ std::string result_text(const PullResult& r) {
         "recorded: %s; settle %.2f kN, locked %.2f kN (true %.2f), elongation %.1f mm; %zu records read "
         "back\n",
         std::string(verdict_text(r.verdict)).c_str(), r.recorded_settle_n / 1e3, r.recorded_locked_n / 1e3,
-        r.locked_n / 1e3, r.recorded_elongation_m * 1e3, r.records);
+        r.locked_n / 1e3, r.recorded_elongation_m * 1e3, r.log.size());
   }
   if (r.timeline.first_cause() != 0) {
     const CauseText cause = cause_text(r.timeline.first_cause());

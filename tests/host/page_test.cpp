@@ -178,9 +178,45 @@ TEST_F(PageTest, TheLockedForceIsAsUncertainAsTableAndDrawInTogether) {
 }
 
 TEST_F(PageTest, TheCurveIsDrawnWhereItsPointsAre) {
-  const auto svg = curve_svg(pull(1, 1, good, hardware));
+  const auto one = pull(1, 1, good, hardware);
+  const auto svg = curve_svg(one, proto::curve_of(one, {}));
   // Axes: 52 to 446 over 378 mm x 1.05, 210 to 14 over 142 kN x 1.05 (geometry of curve.cpp, worked by hand).
   EXPECT_TRUE(has(svg, "points='52.0,190.3 230.7,115.4 412.9,39.2 '")) << svg;
+}
+
+// Parts of a curve are the records right before their pull's: those of another pull are none of its own.
+TEST_F(PageTest, TheCurveIsJoinedFromTheRecordsBeforeThePull) {
+  const auto part = [&](std::uint32_t instruction, std::uint32_t first, const std::string& points) {
+    wire::Record r;
+    r.mutable_curve()->set_instruction(instruction);
+    r.mutable_curve()->set_first(first);
+    r.mutable_curve()->set_total(3);
+    r.mutable_curve()->set_points(points);
+    add(r);
+  };
+  const auto with_curve = [&](std::uint32_t position, std::uint32_t instruction) {
+    auto p = pull(position, instruction, good, hardware);
+    p.clear_curve_um();
+    p.clear_curve_n();
+    p.set_curve_points(3);
+    p.set_curve_within_um(360);
+    p.set_curve_within_n(131);
+    add_pull(p);
+  };
+  // Rows of (ms, um, n): (1, 0, 15000), (2, 180000, 72000) and (3, 363600, 129900), zigzag varints by hand.
+  const std::string two("\x02\x00\xB0\xEA\x01\x02\xC0\xFC\x15\xD0\xFA\x06", 12);
+  const std::string third("\x06\xE0\xB0\x2C\xD8\xED\x0F", 7);
+  part(1, 0, two);
+  part(1, 2, third);
+  with_curve(1, 1);
+  part(9, 2, third);  // of a pull whose own record a power cut has left out
+  part(2, 0, two);
+  with_curve(2, 2);
+  const auto html = page();
+  EXPECT_TRUE(has(html, "points='52.0,190.3 230.7,115.4 412.9,39.2 '"));
+  EXPECT_TRUE(has(html, "points: 3 recorded, no sample further than 0.13 kN and 0.36 mm from the line;"));
+  EXPECT_TRUE(has(html, "points='52.0,190.3 230.7,115.4 '"));
+  EXPECT_TRUE(has(html, "1 of 3 points are missing"));
 }
 
 TEST_F(PageTest, SimulatedIsAcrossThePageAndCannotBeSigned) {

@@ -71,7 +71,7 @@ Outcome pull(const Scenario& scenario, const PlainTable& table, Brain& brain) {
     run.left_undone += ": " + std::string(refusal_text(refusal).why);
   }
   run.pull_recorded = host.last_pull().has_value();
-  run.records = host.records_read();
+  run.records = host.log().size();
   run.trace_hash = trace.hash();
   run.flash = brain.flash_image();
   run.answers = std::move(recorder.answers);
