@@ -57,6 +57,7 @@ void add_log(CLI::App& app, Records& p) {
   find->callback([p] { p.chosen = [p] { return log_find(p.common, p.o.find); }; });
   CLI::App* csv = command(*log, "csv", "the same records as CSV");
   add_filter(*csv, p.o.find);
+  csv->add_option("--snapshot", p.o.find.snapshot, "instead: the samples around the trip of this record");
   csv->add_option("-o,--output", p.o.find.output, "CSV file to write")->required();
   csv->callback([p] { p.chosen = [p] { return log_csv(p.common, p.o.find); }; });
 }

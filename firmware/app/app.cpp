@@ -77,6 +77,7 @@ AppAnswer App::tick(const port::RawSample& sample) {
   }
   const control::Commands c = controller_.tick(in);
   outputs_ = bits_of(c);
+  snapshots_.sample(sample, static_cast<port::OutputBits>(outputs_), now_);
   record_tick();
   session_.poll(now_);
   write_records();
@@ -150,6 +151,7 @@ void App::record_step(const control::TickReport& r) {
   if (r.step.event == control::Event::trip) {
     const control::Cause cause = controller_.core().cause;
     event({trip_event(cause), number(cause), r.finding.value, r.finding.limit}, record::Priority::fault);
+    snapshots_.trip(controller_, now_);
   } else if (r.step.event == control::Event::released && now != r.step.from) {
     event(EventCode::stop, number(r.step.from));
   } else if (r.step.event == control::Event::top_up && now != r.step.from) {
@@ -210,17 +212,19 @@ void App::append(const RecordBytes& bytes, std::size_t size, record::Priority pr
   }
 }
 
-// Hashing and signing take their time only from ticks in which nothing moves, one record a tick; else a
-// record is sealed in steps, and none in the tick that has made it.
+// At the end of a pull and in idle a whole record is sealed a tick. Else, also while a stopped jack holds its
+// load, a record is sealed in steps, and none in a moving tick that has made it. The signature of a
+// checkpoint takes its time from ticks in which nothing moves and no record waits.
 void App::write_records() {
   const bool made = record_made_;
   record_made_ = false;
+  const control::State s = controller_.core().state;
+  const bool idle = s == control::State::idle || s == control::State::ended;
+  if (at_rest() && idle ? vault_.chain().seal_one() : made || vault_.chain().step()) {
+    return;
+  }
   if (at_rest()) {
-    if (!vault_.chain().seal_one()) {
-      checkpointer_.step(stamp(), boot_);
-    }
-  } else if (!made) {
-    (void)vault_.chain().step();
+    checkpointer_.step(stamp(), boot_);
   }
 }
 
@@ -242,6 +246,7 @@ void App::housekeeping() {
   if (step.event == control::Event::nothing && step.note == control::Note::none) {
     shelf_.scrub();
     watch_table();
+    record_made_ = snapshots_.step(stamp(), boot_) || record_made_;
     if (display_due_) {
       compose(display_, controller_, extra_);
       display_due_ = false;

@@ -10,6 +10,7 @@
 #include "firmware/app/display.hpp"
 #include "firmware/app/pendant.hpp"
 #include "firmware/app/records.hpp"
+#include "firmware/app/snapshots.hpp"
 #include "firmware/app/table_shelf.hpp"
 #include "firmware/app/vault.hpp"
 #include "firmware/control/controller.hpp"
@@ -90,6 +91,7 @@ class App final : private link::Handler {
   const port::Device device_;
   Vault vault_;
   Checkpointer checkpointer_;
+  Snapshots snapshots_{vault_.chain()};
   Clock clock_;
   BedMarks marks_;
   control::Controller controller_;

@@ -12,9 +12,6 @@ namespace {
 std::int32_t newtons(units::Force f) {
   return units::to_integer(f.si());
 }
-std::int32_t micrometres(units::Length l) {
-  return units::to_integer(l.si() * 1.0e6F);
-}
 std::uint32_t unsigned_of(std::int32_t v) {
   return v < 0 ? 0U : static_cast<std::uint32_t>(v);
 }
@@ -101,6 +98,10 @@ std::int32_t millibar(units::Pressure p) {
   return units::to_integer(p.si() / 100.0F);
 }
 
+std::int32_t micrometres(units::Length l) {
+  return units::to_integer(l.si() * 1.0e6F);
+}
+
 std::size_t encode_event(const Stamp& stamp, const EventNote& note, RecordBytes& into) {
   strandproof_wire_Record record = strandproof_wire_Record_init_zero;
   record.which_what = strandproof_wire_Record_event_tag;
@@ -163,6 +164,13 @@ std::size_t encode_curve(const Stamp& stamp, unsigned& next, RecordBytes& into) 
   const auto bytes = rows.bytes();
   std::copy(bytes.begin(), bytes.end(), part.points.bytes);
   part.points.size = static_cast<pb_size_t>(bytes.size());
+  return encode(record, into);
+}
+
+std::size_t encode_snapshot(const strandproof_wire_Snapshot& snapshot, RecordBytes& into) {
+  strandproof_wire_Record record = strandproof_wire_Record_init_zero;
+  record.which_what = strandproof_wire_Record_snapshot_tag;
+  record.what.snapshot = snapshot;
   return encode(record, into);
 }
 

@@ -38,6 +38,7 @@ struct Stamp {
 
 // For the wire, toward zero.
 [[nodiscard]] std::int32_t millibar(units::Pressure p);
+[[nodiscard]] std::int32_t micrometres(units::Length l);
 
 // The content of a record; the log puts its seal behind it.
 using RecordBytes = std::array<std::uint8_t, record::content_max>;
@@ -47,6 +48,7 @@ using RecordBytes = std::array<std::uint8_t, record::content_max>;
 // The points of the pull's curve from `next` on, as many as fit; `next` moves behind them.
 [[nodiscard]] std::size_t encode_curve(const Stamp& stamp, unsigned& next, RecordBytes& into);
 [[nodiscard]] std::size_t encode_pull(const Stamp& stamp, RecordBytes& into);
+[[nodiscard]] std::size_t encode_snapshot(const strandproof_wire_Snapshot& snapshot, RecordBytes& into);
 [[nodiscard]] std::size_t encode_checkpoint(const strandproof_wire_Checkpoint& checkpoint, RecordBytes& into);
 
 }  // namespace strandproof::app

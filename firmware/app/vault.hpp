@@ -39,8 +39,8 @@ class Vault {
     chain_.mount();
   }
   // A pull with a trip and a lowering writes at most this many records, each of any length: 26, two
-  // checkpoints among them, and 6 parts of its curve.
-  static constexpr std::uint32_t records_of_a_pull = 32;
+  // checkpoints among them, 6 parts of its curve, and a snapshot's head and 38 parts (800 rows of 13 bytes).
+  static constexpr std::uint32_t records_of_a_pull = 71;
   [[nodiscard]] bool room_for_a_pull() const { return log_.free_records() >= records_of_a_pull; }
   // Makes that room where pages can be erased: on a virgin flash none is ready yet. Only while nothing moves.
   void make_room() {

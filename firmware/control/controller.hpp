@@ -42,6 +42,7 @@ class Controller {
   [[nodiscard]] const Pull& pull() const { return pull_; }
   [[nodiscard]] const Measures& measures() const { return m_; }
   [[nodiscard]] const Settings& settings() const { return settings_; }
+  [[nodiscard]] const Detectors& detectors() const { return detectors_; }
   [[nodiscard]] ForcePair force() const;
   [[nodiscard]] bool pull_active() const { return pull_active_; }
   // What stopped this pull for good, none if it ran through: kept after the reset, for the record.

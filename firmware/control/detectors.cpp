@@ -9,6 +9,10 @@ std::uint16_t to_counts(float c) {
                         : static_cast<std::uint16_t>(c);
 }
 
+float larger(float a, float b) {
+  return a > b ? a : b;
+}
+
 template <class Counter>
 void count(Counter& c, bool up) {
   c = !up ? Counter{0} : c < static_cast<Counter>(-1) ? static_cast<Counter>(c + 1) : c;
@@ -57,8 +61,10 @@ void Detectors::flow_changed(bool driven) {
   }
 }
 
-void Detectors::set(Cause c, bool active, float value, float limit) {
-  Finding& f = finding_[index(c)];
+void Detectors::set(Cause c, bool active, float value, float limit, bool judged) {
+  const unsigned row = row_of(c);
+  looks_[row] = {.value = value, .limit = limit, .judged = judged, .active = active};
+  Finding& f = finding_[row];
   if (active && !f.active) {  // the value that met the limit is kept while it lasts
     f.value = units::to_integer(value);
     f.limit = units::to_integer(limit);
@@ -67,9 +73,9 @@ void Detectors::set(Cause c, bool active, float value, float limit) {
 }
 
 Cause Detectors::first_active(std::uint8_t where) const {
-  for (const Interlock& row : interlocks) {
-    if ((row.where & where) != 0 && finding_[index(row.cause)].active) {
-      return row.cause;
+  for (unsigned row = 0; row < interlocks.size(); ++row) {
+    if ((interlocks[row].where & where) != 0 && finding_[row].active) {
+      return interlocks[row].cause;
     }
   }
   return Cause::none;
@@ -80,6 +86,9 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
   const std::uint8_t where = where_of(core);
   const bool in_pull_now = (where & in_pull) != 0;
   count(driven_ms_, true);
+  for (Look& look : looks_) {
+    look.judged = false;
+  }
   circuits(in);
   phase(core);
   dead_head(in_pull_now);
@@ -123,7 +132,12 @@ void Detectors::circuits(const Inputs& in) {
 
 void Detectors::signals(const Inputs& in, const ForcePair& f) {
   const bool lost = !m_.a_good() || !m_.b_good() || m_.stroke.signal().failed();
-  set(Cause::h04_signal_lost, lost, static_cast<float>(!m_.a_good() ? 1 : !m_.b_good() ? 2 : 3), 0.0F);
+  set(Cause::h04_signal_lost, lost,
+      static_cast<float>(!lost          ? 0
+                         : !m_.a_good() ? 1
+                         : !m_.b_good() ? 2
+                                        : 3),
+      0.0F);
   const bool bad = (f.any() && !units::is_finite(f.mean())) || !units::is_finite(m_.stroke_mean64()) ||
                    !units::is_finite(m_.pressure_now());
   set(Cause::h44_not_a_number, bad, 0.0F, 0.0F);
@@ -206,11 +220,14 @@ void Detectors::stuck(bool moving_under_load) {
   const bool stuck_a = is_stuck(still_a_, due_a);
   const bool stuck_b = is_stuck(still_b_, due_b);
   const bool stuck_x = moving_under_load && is_stuck(still_stroke_, due_x);
-  set(Cause::h05_signal_stuck, stuck_a || stuck_b || stuck_x,
-      stuck_a   ? due_a
-      : stuck_b ? due_b
-                : due_x,
-      s_.stuck_counts);
+  const auto due_while_still = [&](const Still& s, float due) {
+    return s.ticks >= s_.stuck_ticks ? due : 0.0F;
+  };
+  const float due = stuck_a   ? due_a
+                    : stuck_b ? due_b
+                    : stuck_x ? due_x
+                              : larger(due_while_still(still_a_, due_a), due_while_still(still_b_, due_b));
+  set(Cause::h05_signal_stuck, stuck_a || stuck_b || stuck_x, due, s_.stuck_counts);
 }
 
 void Detectors::channels() {
@@ -227,24 +244,29 @@ void Detectors::channels() {
 
 // Full break: both channels fall together by more than any command of our own makes them fall.
 void Detectors::break_of_strand() {
-  const auto fallen = [&](const Channel& c) {
-    const float before = c.before() - LoopSignal::zero_counts;
-    const float drop = before + LoopSignal::zero_counts - c.mean_ago(0, 3);
-    const float by_share = s_.break_drop * before;
-    const float limit = by_share > s_.break_drop_counts ? by_share : s_.break_drop_counts;
-    return before > s_.break_armed_counts && !(drop <= limit) ? drop : 0.0F;
+  struct Fall {
+    float drop, limit;
+    bool armed;
+    [[nodiscard]] bool breaks() const { return armed && !(drop <= limit); }
   };
-  const float a = fallen(m_.a);
-  const float b = fallen(m_.b);
-  const bool now = a > 0.0F && b > 0.0F && m_.a_good() && m_.b_good();
+  const auto fall_of = [&](const Channel& c) {
+    const float before = c.before() - LoopSignal::zero_counts;
+    return Fall{.drop = before + LoopSignal::zero_counts - c.mean_ago(0, 3),
+                .limit = larger(s_.break_drop * before, s_.break_drop_counts),
+                .armed = before > s_.break_armed_counts};
+  };
+  const Fall a = fall_of(m_.a);
+  const Fall b = fall_of(m_.b);
+  const bool now = a.breaks() && b.breaks() && m_.a_good() && m_.b_good();
   broken_ = broken_ || now;
-  set(Cause::h14_strand_break, now, a, s_.break_drop_counts);
+  const Fall& less = a.drop < b.drop ? a : b;  // both must fall
+  set(Cause::h14_strand_break, now, less.drop, less.limit, a.armed && b.armed);
 }
 
 void Detectors::motion(const Commands& driven) {
   if (!driven.advance_valve) {
     idle_motion_ms_ = 0;
-    set(Cause::h11_no_motion, false, 0.0F, 0.0F);
+    set(Cause::h11_no_motion, false, 0.0F, 0.0F, false);
     return;
   }
   const float x = m_.stroke.mean64();
@@ -265,17 +287,21 @@ void Detectors::pull_limits(const CoreState& core, const Pull& pull) {
   const bool extending = core.state == State::main_pull || core.state == State::slow_pull;
   const float e = pull.elongation().si();
   set(Cause::elongation_high, extending && !(e <= i_.elongation_max.si()), e * um,
-      i_.elongation_max.si() * um);
-  set(Cause::elongation_low,
-      core.state == State::settle && pull.report().settled && !(e >= i_.elongation_min.si()), e * um,
-      i_.elongation_min.si() * um);
+      i_.elongation_max.si() * um, extending);
+  const bool settled = core.state == State::settle && pull.report().settled;
+  set(Cause::elongation_low, settled && !(e >= i_.elongation_min.si()), e * um, i_.elongation_min.si() * um,
+      settled);
   const units::Length x = m_.stroke_mean64();
   const bool forward = extending || core.state == State::slack;
-  set(Cause::stroke_end, forward && !(x <= jack_.stroke_usable), x.si() * um, jack_.stroke_usable.si() * um);
+  set(Cause::stroke_end, forward && !(x <= jack_.stroke_usable), x.si() * um, jack_.stroke_usable.si() * um,
+      forward);
   const float slack = pull.slack_used().si();
-  set(Cause::slack_limit, core.state == State::slack && !(slack <= i_.slack_max.si()), slack * um,
-      i_.slack_max.si() * um);
-  set(Cause::settle_fall, core.state == State::settle && pull.fell_too_far(), 0.0F, 0.0F);
+  const bool in_slack = core.state == State::slack;
+  set(Cause::slack_limit, in_slack && !(slack <= i_.slack_max.si()), slack * um, i_.slack_max.si() * um,
+      in_slack);
+  const bool resting = core.state == State::settle && pull.resting();
+  set(Cause::settle_fall, resting && pull.fell_too_far(), pull.fallen().si(), pull.fall_allowed().si(),
+      resting);
 }
 
 void Detectors::phase(const CoreState& core) {
@@ -299,7 +325,7 @@ void Detectors::phase(const CoreState& core) {
       limit = s_.lower_max_ms;
       break;
     default:
-      set(Cause::phase_time, false, 0.0F, 0.0F);
+      set(Cause::phase_time, false, 0.0F, 0.0F, false);
       return;
   }
   set(Cause::phase_time, phase_ms_ > limit, static_cast<float>(phase_ms_), static_cast<float>(limit));

@@ -17,6 +17,14 @@ struct Finding {
   std::int32_t limit = 0;
 };
 
+// What a row saw in the last tick, whether it tripped or not.
+struct Look {
+  float value = 0.0F, limit = 0.0F;  // as of Finding; a row that only says yes or no has neither
+  bool judged = false;               // it was looked at in that tick
+  bool active = false;
+};
+using Looks = std::array<Look, interlocks.size()>;  // in the order of the table
+
 // Limits of one pull in raw counts, made once at arming, so that the fast rows are integer comparisons.
 struct RawLimits {
   std::uint16_t a_force = 0, b_force = 0;  // counts above which the raw force is over its limit
@@ -35,14 +43,14 @@ class Detectors {
   void look(const Inputs& in, const CoreState& core, const Commands& driven, const Pull& pull,
             const ForcePair& f);
 
-  [[nodiscard]] const Finding& of(Cause c) const { return finding_[index(c)]; }
+  [[nodiscard]] const Finding& of(Cause c) const { return finding_[row_of(c)]; }
+  [[nodiscard]] const Looks& looks() const { return looks_; }
   // The first active row of the table that acts in this group of states.
   [[nodiscard]] Cause first_active(std::uint8_t where) const;
   [[nodiscard]] bool broken() const { return broken_; }
 
  private:
-  static constexpr unsigned index(Cause c) { return static_cast<unsigned>(c); }
-  void set(Cause c, bool active, float value, float limit);
+  void set(Cause c, bool active, float value, float limit, bool judged = true);
   void circuits(const Inputs& in);
   void signals(const Inputs& in, const ForcePair& f);
   void raw_force();
@@ -59,7 +67,8 @@ class Detectors {
   const Measures& m_;
   RawLimits limits_;
   PullInstruction i_;
-  std::array<Finding, 128> finding_{};
+  std::array<Finding, interlocks.size() + 1> finding_{};  // the last: of causes that have no row here
+  Looks looks_{};
 
   struct Still {  // a channel that should move: since when it has not, and what the others read then
     std::uint16_t counts = 0;

@@ -76,6 +76,19 @@ inline constexpr Interlock power_returned_row{Cause::power_returned, in_pull, fa
   return cause == Cause::power_returned ? power_returned_row : enable_released_row;
 }
 
+// Its place in the table, looked up twenty times a tick; behind the last one for a cause that has none there.
+inline constexpr std::array row_by_cause = [] {
+  std::array<std::uint8_t, 128> rows{};
+  rows.fill(static_cast<std::uint8_t>(interlocks.size()));
+  for (std::uint8_t i = 0; i < interlocks.size(); ++i) {
+    rows[static_cast<unsigned>(interlocks[i].cause)] = i;
+  }
+  return rows;
+}();
+[[nodiscard]] constexpr unsigned row_of(Cause cause) {
+  return row_by_cause[static_cast<unsigned>(cause)];
+}
+
 constexpr bool each_cause_once() {
   for (unsigned i = 0; i < interlocks.size(); ++i) {
     for (unsigned j = i + 1; j < interlocks.size(); ++j) {

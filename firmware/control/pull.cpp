@@ -130,8 +130,7 @@ bool Pull::top_up_due() const {
 }
 
 bool Pull::fell_too_far() const {
-  const units::Length creep = rest_ - m_.stroke_mean200();
-  return rest_taken_ && creep > s_.creep_floor && i_.stiffness * creep > i_.jack * s_.settle_fall_max;
+  return rest_ - m_.stroke_mean200() > s_.creep_floor && fallen() > fall_allowed();
 }
 
 void Pull::begin_seat() {

@@ -52,7 +52,12 @@ class Pull {
   [[nodiscard]] units::Length slack_used() const { return m_.stroke_mean64() - slack_start_; }
   [[nodiscard]] bool datum_taken() const { return datum_taken_; }
   [[nodiscard]] bool top_up_due() const;
-  [[nodiscard]] bool fell_too_far() const;  // more than leak or relaxation explains
+  // Of the settle: the ram's creep back since it came to rest, as force, and what leak or relaxation
+  // explains.
+  [[nodiscard]] bool resting() const { return rest_taken_; }
+  [[nodiscard]] units::Force fallen() const { return i_.stiffness * (rest_ - m_.stroke_mean200()); }
+  [[nodiscard]] units::Force fall_allowed() const { return i_.jack * s_.settle_fall_max; }
+  [[nodiscard]] bool fell_too_far() const;  // once resting
   [[nodiscard]] const PullReport& report() const { return report_; }
   [[nodiscard]] const Curve& curve() const { return curve_; }
   [[nodiscard]] const PullInstruction& instruction() const { return i_; }

@@ -40,6 +40,7 @@ class ChainedLog {
   // Takes a record. Longer than content_max: a bug, and nothing is taken. Where the queue is full the oldest
   // one is sealed and appended first, in this call.
   void add(std::span<const std::uint8_t> content, const Stamp& stamp);
+  [[nodiscard]] unsigned waiting() const { return count_; }  // records not yet in the log
   // One bounded step: a piece of a link, a tag, or one append. True if there was something to do.
   [[nodiscard]] bool step();
   // Steps until the record that waits longest is appended. False: none waited.

@@ -49,7 +49,7 @@ MESSAGES = {
     "12 s32 oil_tenths_degc",
     "LogGet": "1 u64 from|2 u32 count",
     "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from",
-    "Record": "1 EventRecord event|2 PullRecord pull|3 Checkpoint checkpoint|5 CurvePart curve|15 bytes:56 seal",
+    "Record": "1 EventRecord event|2 PullRecord pull|3 Checkpoint checkpoint|4 Snapshot snapshot|5 CurvePart curve|15 bytes:56 seal",
     "Checkpoint": "1 u32 device|2 u32 epoch|3 u64 covers|4 bytes:32 link|5 u64 next_host|6 u64 utc_s|"
     "7 u32 clock_quality|8 bytes:32 public_key|9 bytes:64 signature",
     "EventRecord": "1 u32 code|2 u32 cause|3 u32 state|4 u32 load_state|5 u32 instruction|6 s32 force_n|"
@@ -63,6 +63,8 @@ MESSAGES = {
     "33 u32 jack_serial|34 u32 uncertainty_ppm|35 u32 force_window_ppm|36 srep:32 curve_um|37 srep:32 curve_n|"
     "38 s32 zero_a_mbar|39 s32 zero_b_mbar|40 s32 settle_a_n|41 s32 settle_b_n|42 u32 curve_points|"
     "43 u32 curve_within_um|44 u32 curve_within_n",
+    "Snapshot": "1 u64 trip_ms|2 u32 cause|3 u32 part|4 u32 state|5 bool no_samples|6 u32 since_ms|7 u32 missed|"
+    "8 u32 pressure_span_mbar|9 u32 stroke_span_um|10 s32 begin_ms|11 s32 from_ms|12 u32 total|13 bytes:304 rows",
     "CurvePart": "1 u32 instruction|2 u32 first|3 u32 total|4 bytes:360 points",
 }
 

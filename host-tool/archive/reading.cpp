@@ -48,6 +48,13 @@ Columns of_curve(const wire::CurvePart& part) {
   return c;
 }
 
+Columns of_snapshot(const wire::Snapshot& part) {
+  Columns c;
+  c.kind = Kind::snapshot;
+  c.cause = part.part() == 0 ? part.cause() : 0;  // a search for a cause finds each trip once
+  return c;
+}
+
 }  // namespace
 
 Columns columns_of(const std::string& body) {
@@ -56,6 +63,7 @@ Columns columns_of(const std::string& body) {
   if (r.has_pull()) return of_pull(r.pull());
   if (r.has_checkpoint()) return of_checkpoint(r.checkpoint());
   if (r.has_curve()) return of_curve(r.curve());
+  if (r.has_snapshot()) return of_snapshot(r.snapshot());
   return r.has_event() ? of_event(r.event()) : Columns{};
 }
 

@@ -104,6 +104,12 @@ std::string csv_line(const StoredRecord& stored, std::uint32_t origin) {
     line.text("checkpoint").text(time_text(k.utc_s())).text(texts::clock_quality(k.clock_quality())).none(31);
   } else if (readable && r.has_curve()) {
     line.text("curve").none(2).number(r.curve().instruction()).none(30);
+  } else if (readable && r.has_snapshot()) {
+    line.text("snapshot")
+        .none(3)
+        .text("part " + std::to_string(r.snapshot().part()))
+        .text(texts::cause(r.snapshot().cause()))
+        .none(28);
   } else {
     line.text("not readable").none(33);
   }

@@ -177,6 +177,7 @@ struct LogFind {
   std::uint64_t first = 0, last = 0;
   std::size_t limit = 0;
   bool curves = false;
+  std::uint64_t snapshot = 0;  // number of the record of a trip
   std::string output;  // of a CSV or a bundle
 };
 Exit log_show(const Common& common, bool curves);

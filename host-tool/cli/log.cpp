@@ -16,6 +16,7 @@
 #include "host-tool/cli/log_proof.hpp"
 #include "host-tool/report/lines.hpp"
 #include "host-tool/report/pull_curve.hpp"
+#include "host-tool/report/trip_snapshot.hpp"
 #include "proto/frame.hpp"
 
 namespace strandproof::host::cli {
@@ -35,6 +36,46 @@ void print_curve(const archive::Archive& kept, const archive::StoredRecord& stor
                static_cast<double>(p.elongation_um) / 1e3, static_cast<double>(p.force_n) / 1e3);
   }
   if (const auto missing = report::missing_points(curve); !missing.empty()) fmt::print("      {}\n", missing);
+}
+
+// Below the first part of a snapshot: what the detectors saw, and which samples there are.
+void print_snapshot(const archive::Archive& kept, const archive::StoredRecord& stored) {
+  Record r;
+  if (!r.ParseFromString(stored.body) || !r.has_snapshot() || r.snapshot().part() != 0) return;
+  const auto shot = report::snapshot_of(kept, stored);
+  for (const auto& line : report::margin_lines(*shot)) fmt::print("      {}\n", line);
+  fmt::print("      {}\n", report::samples_text(*shot));
+}
+
+// The one record with this number.
+archive::StoredRecord record_of(const archive::Archive& kept, const LogFind& o) {
+  archive::Filter one;
+  if (o.jack != 0) one.device = o.jack;
+  one.first = one.last = o.snapshot;
+  const auto found = kept.find(one);
+  if (found.empty())
+    throw bad_input(fmt::format(
+        "record {} is not in the archive; fetch the log, or look: strandproof log find", o.snapshot));
+  if (found.size() > 1)
+    throw bad_input(fmt::format("{} jacks have a record {}; name one with --jack", found.size(), o.snapshot));
+  return found.front();
+}
+
+Exit sample_csv_to_file(const archive::Archive& kept, const LogFind& o) {
+  const auto stored = record_of(kept, o);
+  const auto shot = report::snapshot_of(kept, stored);
+  if (!shot || shot->samples.empty())
+    throw refused(fmt::format(
+        "record {}: {}", o.snapshot,
+        shot ? report::samples_text(*shot)
+             : "no snapshot belongs to it; name the record of a trip: strandproof log find --event trip"));
+  const auto seen = kept.seen(stored.device);
+  const std::string origin =
+      seen.empty() || seen.back().origin == 0 ? "not known" : texts::origin(seen.back().origin);
+  write_output(o.output, report::sample_csv(*shot, stored, origin), report::sample_csv_header(),
+               "a CSV of samples");
+  fmt::print("written: {} ({})\n", o.output, report::samples_text(*shot));
+  return Exit::good;
 }
 
 // One JSON object a line, fields as wire.proto names them; 64-bit numbers are texts there.
@@ -132,8 +173,8 @@ Exit log_find(const Common& common, const LogFind& o) {
                     "log fetch",
                     common.archive));
   std::size_t found = 0;
-  const auto kept = open_archive(common);
-  const auto show = [&](const archive::StoredRecord& r) {
+  const auto aside = open_archive(common);  // the other one still answers while a record is shown
+  open_archive(common).each(filter_of(o), [&](const archive::StoredRecord& r) {
     ++found;
     if (common.json) {
       print_json(r);
@@ -141,18 +182,15 @@ Exit log_find(const Common& common, const LogFind& o) {
     }
     fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot,
                static_cast<double>(r.tick_ms) / 1e3, report::record_line(r.body));
-    if (o.curves) print_curve(kept, r);
-  };
-  if (o.curves) {  // the archive is asked again for each pull: not while it still answers
-    for (const auto& r : kept.find(filter_of(o))) show(r);
-  } else {
-    kept.each(filter_of(o), show);
-  }
+    if (o.curves) print_curve(aside, r);
+    print_snapshot(aside, r);
+  });
   if (found == 0) fmt::print(stderr, "no record of the archive is so\n");
   return Exit::good;
 }
 
 Exit log_csv(const Common& common, const LogFind& o) {
+  if (o.snapshot != 0) return sample_csv_to_file(open_archive(common), o);
   const std::string text = archive::csv_of(open_archive(common), filter_of(o));
   write_output(o.output, text, archive::csv_header(), "a CSV of records");
   fmt::print("written: {} ({} records)\n", o.output, std::count(text.begin(), text.end(), '\n') - 1);

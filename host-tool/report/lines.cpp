@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include "host-tool/base/catalogue.hpp"
+#include "host-tool/report/trip_snapshot.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -82,9 +83,10 @@ std::string particulars(const wire::EventRecord& e) {
 
 }  // namespace
 
-std::string measured(std::uint32_t cause, std::uint32_t value) {
+std::string measured(std::uint32_t cause, std::int64_t value) {
   switch (static_cast<Cause>(cause)) {
     case Cause::h01_over_force:
+    case Cause::settle_fall:
       return kilonewton(value);
     case Cause::h02_dead_headed:
       return fmt::format("{} mbar", value);
@@ -101,7 +103,7 @@ std::string measured(std::uint32_t cause, std::uint32_t value) {
     case Cause::h04_signal_lost:
       return value == 1 ? "pressure A" : value == 2 ? "pressure B" : value == 3 ? "stroke" : "any";
     default:  // counts of the converter, of which 4 to 20 mA are the range of a sensor
-      return fmt::format("{:.2f} % of the sensor's range", 100.0 * value / span_counts);
+      return fmt::format("{:.2f} % of the sensor's range", 100.0 * static_cast<double>(value) / span_counts);
   }
 }
 
@@ -126,6 +128,7 @@ std::string record_line(const std::string& body) {
     return fmt::format("checkpoint: signed up to record {}, epoch {}", r.checkpoint().covers(),
                        r.checkpoint().epoch());
   }
+  if (r.has_snapshot()) return snapshot_line(r.snapshot());
   if (r.has_curve()) {
     return fmt::format("part of the curve of instruction {}: from point {} of {}", r.curve().instruction(),
                        r.curve().first() + 1, r.curve().total());

@@ -18,6 +18,6 @@ std::string record_line(const std::string& body);
 
 // A value or limit of an event in the unit of its cause (firmware/control/detectors.cpp): force in N,
 // pressure rise in mbar, movement in um, time in ms, or counts of the analog inputs.
-std::string measured(std::uint32_t cause, std::uint32_t value);
+std::string measured(std::uint32_t cause, std::int64_t value);
 
 }  // namespace strandproof::host::report

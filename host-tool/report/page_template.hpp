@@ -12,6 +12,7 @@ inline constexpr const char* page_template = R"page(<!doctype html>
 .load{border:2px solid var(--ink);border-left-width:14px;padding:9px 14px;margin:14px 0;display:flex;flex-wrap:wrap;gap:4px 16px;align-items:baseline}
 .load b{font-size:18px}.load.on{border-color:var(--danger)}
 .figures th{width:43%}
+.small th{font-size:11.5px;padding:2px 8px 2px 0}
 .small td{font-size:11.5px;line-height:1.35;padding:2px 8px 2px 0}
 .pull{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1.2fr);gap:22px}
 .mark{display:inline-block;border:2px solid var(--ink);padding:2px 10px;font-weight:bold}
@@ -65,6 +66,11 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 <div>{{{picture}}}<p class="soft">{{points}}; broad line: plan; shaded: window of the elongation; dashed: limit; dotted: jack force</p>
 <h3>Events of this pull</h3>
 <table class="small"><tbody>{{#pull_events}}<tr><td class="num">{{sequence}}</td><td class="num">{{at}}</td><td>{{text}}</td></tr>{{/pull_events}}</tbody></table>
+{{#trips}}<h3>What the jack saw around the trip of record {{sequence}}: {{cause}}</h3>
+{{{shot}}}<p class="soft">{{samples}}</p>
+<p>{{head}}</p><table class="small"><thead><tr><th>detector</th><th>value</th><th>limit</th><th>margin</th></tr></thead><tbody>
+{{#margins}}<tr><td>{{#active}}&#9650; <b>{{/active}}{{detector}}{{#active}}</b>{{/active}}</td><td>{{value}}</td><td>{{limit}}</td><td>{{margin}}</td></tr>
+{{/margins}}</tbody></table>{{/trips}}
 </div></div>
 </section>
 {{/pulls}}

@@ -10,6 +10,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/report/lines.hpp"
 #include "host-tool/report/pull_curve.hpp"
+#include "host-tool/report/trip_snapshot.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -104,6 +105,27 @@ std::string points_text(const wire::PullRecord& r, const proto::PullCurve& curve
   return missing.empty() ? text : text + "; " + missing;
 }
 
+data trip_row(const TripOfPull& t) {
+  data d;
+  d.set("sequence", std::to_string(t.event.stored.sequence));
+  d.set("cause", texts::cause(t.shot.head.part() == 0 ? t.shot.head.cause() : t.event.record.cause()));
+  d.set("shot", snapshot_svg(t.shot));
+  d.set("samples", samples_text(t.shot));
+  d.set("head", head_text(t.shot));
+  data lines{data::type::list};
+  for (const auto& m : margin_texts(t.shot)) {
+    data row;
+    row.set("detector", m.detector);
+    row.set("value", m.value);
+    row.set("limit", m.limit);
+    row.set("margin", m.margin);
+    row.set("active", data{m.active});
+    lines.push_back(row);
+  }
+  d.set("margins", lines);
+  return d;
+}
+
 }  // namespace
 
 data event_row(const EventOfJack& e) {
@@ -115,7 +137,8 @@ data event_row(const EventOfJack& e) {
   return d;
 }
 
-data pull_sheet(const PullOfBed& p, const proto::PullCurve& curve, const std::vector<EventOfJack>& events) {
+data pull_sheet(const PullOfBed& p, const proto::PullCurve& curve, const std::vector<EventOfJack>& events,
+                const std::vector<TripOfPull>& trips) {
   const auto& r = p.record;
   data d;
   d.set("position", std::to_string(r.position()));
@@ -148,6 +171,9 @@ data pull_sheet(const PullOfBed& p, const proto::PullCurve& curve, const std::ve
   data rows{data::type::list};
   for (const auto& e : events) rows.push_back(event_row(e));
   d.set("pull_events", rows);
+  data shots{data::type::list};
+  for (const auto& t : trips) shots.push_back(trip_row(t));
+  d.set("trips", shots);
   return d;
 }
 

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "host-tool/report/stressing_record.hpp"
+#include "proto/peer/snapshot.hpp"
 
 // The template library's data, named only: its header costs seconds and belongs into the sources.
 namespace kainjow::mustache {
@@ -27,8 +28,15 @@ struct EventOfJack {
 
 kainjow::mustache::data event_row(const EventOfJack& event);
 
+// A trip of a pull: its event, and what it left behind.
+struct TripOfPull {
+  EventOfJack event;
+  proto::TripSnapshot shot;
+};
+
 // events: those of this pull's instruction.
 kainjow::mustache::data pull_sheet(const PullOfBed& pull, const proto::PullCurve& curve,
-                                   const std::vector<EventOfJack>& events);
+                                   const std::vector<EventOfJack>& events,
+                                   const std::vector<TripOfPull>& trips);
 
 }  // namespace strandproof::host::report

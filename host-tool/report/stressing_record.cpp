@@ -16,6 +16,7 @@
 #include "host-tool/report/page_template.hpp"
 #include "host-tool/report/pull_curve.hpp"
 #include "host-tool/report/pull_sheet.hpp"
+#include "host-tool/report/trip_snapshot.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -115,6 +116,17 @@ std::vector<EventOfJack> events_of(const Material& m, const PullOfBed& pull) {
   return found;
 }
 
+// What the trips among them left behind. A trip has its snapshot under the tick of its event.
+std::vector<TripOfPull> trips_of(const archive::Archive& kept, const std::vector<EventOfJack>& events) {
+  std::vector<TripOfPull> trips;
+  for (const auto& e : events) {
+    const auto code = static_cast<Event>(e.record.code());
+    if (code != Event::trip && code != Event::emergency_stop && code != Event::ordinary_stop) continue;
+    if (const auto shot = snapshot_of(kept, e.stored)) trips.push_back({e, *shot});
+  }
+  return trips;
+}
+
 // Those that belong to no pull on this page; changes of state are left to `log show`.
 data other_events(const Material& m) {
   data rows{data::type::list};
@@ -190,7 +202,8 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   data list{data::type::list};
   for (const auto& p : m.pulls) {
     positions[p.record.position()] = p.record.verdict() == within_limits;
-    data sheet = pull_sheet(p, curve_of(kept, p.stored, p.record), events_of(m, p));
+    const auto events = events_of(m, p);
+    data sheet = pull_sheet(p, curve_of(kept, p.stored, p.record), events, trips_of(kept, events));
     if (const auto doubt = doubt_of(kept, p); !doubt.empty()) sheet.set("doubt", doubt);
     list.push_back(sheet);
   }

@@ -74,6 +74,21 @@ TEST(RecordCsv, ACheckpointIsOne) {
   EXPECT_EQ(field(r, "value"), "");
 }
 
+TEST(RecordCsv, PartsOfACurveAndOfASnapshotSayWhatTheyBelongTo) {
+  wire::Record curve;
+  curve.mutable_curve()->set_instruction(12);
+  EXPECT_EQ(field(curve, "kind"), "curve");
+  EXPECT_EQ(field(curve, "instruction"), "12");
+  EXPECT_EQ(field(curve, "value"), "");
+  wire::Record snapshot;
+  snapshot.mutable_snapshot()->set_cause(14);
+  snapshot.mutable_snapshot()->set_part(2);
+  EXPECT_EQ(field(snapshot, "kind"), "snapshot");
+  EXPECT_EQ(field(snapshot, "what"), "part 2");
+  EXPECT_EQ(field(snapshot, "cause"), "STRAND BREAK");
+  EXPECT_EQ(field(snapshot, "value"), "");
+}
+
 using CheckpointInArchive = ArchiveTest;
 
 TEST_F(CheckpointInArchive, IsReadable) {
@@ -85,6 +100,20 @@ TEST_F(CheckpointInArchive, IsReadable) {
   EXPECT_EQ(found.records, 2U);
   EXPECT_EQ(found.unreadable, 1U) << "the other one";
   EXPECT_TRUE(found.faults.empty());
+}
+
+// A search for a cause finds a trip by its event and by the first part of its snapshot, not fourteen times
+// more.
+TEST_F(CheckpointInArchive, ASnapshotIsFoundByItsFirstPart) {
+  Archive a{path_};
+  for (std::uint32_t part = 0; part < 3; ++part) {
+    wire::Record r;
+    r.mutable_snapshot()->set_cause(14);
+    r.mutable_snapshot()->set_part(part);
+    a.add(std::vector<StoredRecord>{{1001, 1, part + 1, 1000, r.SerializeAsString()}});
+  }
+  EXPECT_EQ(a.find({.cause = 14}).size(), 1U);
+  EXPECT_EQ(self_check(a).unreadable, 0U);
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include "proto/peer/snapshot.hpp"
 #include "tests/proto/golden.hpp"
 
 namespace strandproof::proto {
@@ -79,6 +80,27 @@ TEST(Curve, AnOlderRecordHoldsItsPointsItself) {
   EXPECT_EQ(curve.points[4].force_n, 15000 + 7100 + 7600 + 20300 - 60);
   EXPECT_FALSE(curve.points[0].at_ms);
   EXPECT_EQ(curve.missing, 0U);
+}
+
+TEST(Snapshot, ThePartsOfThePythonEndAreReadAsTheyWereMeant) {
+  const wire::Record head = golden_record("what the detectors saw at a break");
+  const wire::Record part = golden_record("two of its samples, the second with the outputs off");
+  const TripSnapshot shot = snapshot_of({part.snapshot(), head.snapshot()});
+  EXPECT_EQ(shot.head.cause(), 14U);
+  ASSERT_EQ(shot.margins.size(), 3U);
+  EXPECT_EQ(shot.margins[0].left(), 139'000 - 78'000);
+  EXPECT_TRUE(shot.margins[1].active);
+  EXPECT_EQ(shot.margins[1].left(), 250 - 1647);
+  EXPECT_TRUE(shot.margins[2].lowest);
+  EXPECT_EQ(shot.margins[2].left(), 250'000 - 347'000) << "below the lowest value";
+  ASSERT_EQ(shot.samples.size(), 2U);
+  EXPECT_EQ(shot.samples[0].at_ms, -1);
+  EXPECT_EQ(shot.samples[0].inputs, 0xF07F);
+  EXPECT_EQ(shot.samples[0].outputs, 0x27);
+  EXPECT_EQ(shot.samples[1].pressure_a, 65535);
+  EXPECT_EQ(shot.samples[1].pressure_b, 0);
+  EXPECT_EQ(shot.samples[1].outputs, 0);
+  EXPECT_EQ(shot.missing, (std::vector<TripSpan>{{-500, -2}, {1, 299}}));
 }
 
 }  // namespace
