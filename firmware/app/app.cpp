@@ -28,6 +28,7 @@ App::App(const port::Device& device, port::Flash& flash, port::Serial& serial)
 
 void App::start() {
   vault_.mount();
+  retired_said_ = vault_.log().retired_pages();
   vault_.make_room();
   (void)vault_.load(record::CellId::boot_counter, boot_);
   ++boot_;
@@ -35,6 +36,7 @@ void App::start() {
   restore();
   event(EventCode::boot, boot_, record::Priority::fault);
   vault_.chain().flush();
+  count_pulls_left();
   checkpointer_.due();
 }
 
@@ -69,9 +71,7 @@ AppAnswer App::tick(const port::RawSample& sample) {
   if (controller_.core().state ==
       control::State::idle) {  // asked for at arming alone; a pull's ticks are short
     controller_.gates({.clock = clock_.table_gate(controller_.table().due_s, now_),
-                       .store = vault_.log_error() != record::Error::none ? control::Refusal::store_fault
-                                : !vault_.room_for_a_pull()               ? control::Refusal::store_full
-                                                                          : control::Refusal::none,
+                       .store = vault_.gate(),
                        .bed = marks_.gate(controller_.instruction().bed, controller_.instruction().position),
                        .table = shelf_.bar()});
   }
@@ -203,6 +203,25 @@ void App::watch_table() {
   table_was_bad_ = bad;
 }
 
+void App::count_pulls_left() {
+  if (at_rest()) {  // a pull under way does not ask
+    extra_.pulls_left = vault_.pulls_left();
+    extra_.log_wearing = vault_.log_wearing();
+  }
+}
+
+// What the pendant says of the log, and the first that anybody hears of a page that has failed.
+void App::watch_log() {
+  count_pulls_left();
+  if (at_rest() && vault_.log().retired_pages() != retired_said_) {
+    retired_said_ = vault_.log().retired_pages();
+    event({.code = EventCode::page_retired,
+           .detail = retired_said_,
+           .value = static_cast<std::int32_t>(Vault::spare_pages)},
+          record::Priority::fault);
+  }
+}
+
 // A record that the store refuses is lost to the log, never a reason to stop holding: the next arming is
 // refused by the store's gate.
 void App::append(const RecordBytes& bytes, std::size_t size, record::Priority priority) {
@@ -248,6 +267,7 @@ void App::housekeeping() {
     watch_table();
     record_made_ = snapshots_.step(stamp(), boot_) || record_made_;
     if (display_due_) {
+      watch_log();
       compose(display_, controller_, extra_);
       display_due_ = false;
     }

@@ -86,6 +86,8 @@ class App final : private link::Handler {
   void append(const RecordBytes& bytes, std::size_t size, record::Priority priority);
   void write_records();
   void housekeeping();
+  void watch_log();
+  void count_pulls_left();
   [[nodiscard]] Stamp stamp() const { return {controller_, device_, clock_, now_}; }
 
   const port::Device device_;
@@ -106,8 +108,9 @@ class App final : private link::Handler {
   PendantKeys keys_;
   Chooser chooser_;
   bool display_due_ = false;
-  bool record_made_ = false;    // in this tick
-  bool table_was_bad_ = false;  // said in the record since it was last good
+  bool record_made_ = false;        // in this tick
+  bool table_was_bad_ = false;      // said in the record since it was last good
+  std::uint32_t retired_said_ = 0;  // pages of the log, in the record
   std::uint32_t refused_kind_ = 0, refused_code_ = 0;
   units::Ticks refused_at_ = 0;
   std::uint32_t outputs_ = 0;

@@ -169,6 +169,8 @@ void App::fill(strandproof_wire_Identity& to) {
   to.stroke_sensor_serial = device_.stroke_sensor_serial;
   to.first_record = vault_.log().first();
   to.last_record = vault_.log().last();
+  count_pulls_left();  // a release may have come since
+  to.pulls_left = extra_.pulls_left;
 }
 
 void App::fill(strandproof_wire_Status& to) {
@@ -183,6 +185,8 @@ void App::fill(strandproof_wire_Status& to) {
   to.utc_s = clock_.lower_bound(now_);
   to.clock_quality = number(clock_.quality());
   to.last_record = vault_.log().last();
+  count_pulls_left();  // a release may have come since
+  to.pulls_left = extra_.pulls_left;
   compose(display_, controller_, extra_);
   to.display_count = static_cast<pb_size_t>(display_.size());
   for (std::size_t i = 0; i < display_.size(); ++i) {

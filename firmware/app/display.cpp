@@ -121,6 +121,18 @@ bool question_lines(Display& d, const DisplayExtra& extra) {
   return false;
 }
 
+void idle_line(Line& l, const CoreState& core, const DisplayExtra& extra) {
+  if (core.asked) {
+    l.text("FORCE DIFFERS, CONFIRM AGAIN");
+  } else if (extra.pulls_left <= few_pulls_left) {
+    l.text("ROOM FOR ").number(static_cast<std::int32_t>(extra.pulls_left)).text(" PULLS, FETCH THE LOG");
+  } else if (extra.log_wearing) {
+    l.text("LOG NEARLY WORN OUT, HAVE IT REPLACED");
+  } else {
+    l.text("SELECT OR CONFIRM");
+  }
+}
+
 void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
   const CoreState& core = c.core();
   if (extra.pairing_check != 0) {
@@ -133,7 +145,7 @@ void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
   }
   switch (core.state) {
     case State::idle:
-      l.text(core.asked ? "FORCE DIFFERS, CONFIRM AGAIN" : "SELECT OR CONFIRM");
+      idle_line(l, core, extra);
       return;
     case State::ready:
       l.text("CLEAR? HOLD ENABLES AND ADVANCE");

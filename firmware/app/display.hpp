@@ -11,6 +11,8 @@
 namespace strandproof::app {
 
 inline constexpr unsigned display_columns = 40;
+// From here on the pendant counts the pulls that the log has room for.
+inline constexpr std::uint32_t few_pulls_left = 10;
 
 class Line {
  public:
@@ -36,6 +38,9 @@ struct DisplayExtra {
   Ask ask = Ask::nothing;
   std::string_view subject;         // name of the key, or the part; empty: nothing chosen yet
   link::Fingerprint fingerprint{};  // of the key
+  // Shown while the jack is idle and nothing else is to be said.
+  std::uint32_t pulls_left = UINT32_MAX;  // before the log is full
+  bool log_wearing = false;
 };
 
 using Display = std::array<Line, 4>;

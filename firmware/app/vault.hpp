@@ -6,6 +6,7 @@
 #include <type_traits>
 
 #include "firmware/app/bed_marks.hpp"
+#include "firmware/control/names.hpp"
 #include "firmware/link/handler.hpp"
 #include "firmware/port/device.hpp"
 #include "firmware/port/flash.hpp"
@@ -30,7 +31,11 @@ class Vault {
   Vault(port::Flash& flash, const port::Device& device)
       : cells_{flash, 0},
         key_pages_{flash, record::Cells::region_size(flash)},
-        log_{flash, {.base = log_base(flash), .size = flash.size() - log_base(flash), .reserve_pages = 2}},
+        log_{flash,
+             {.base = log_base(flash),
+              .size = flash.size() - log_base(flash),
+              .reserve_pages = 2,
+              .spare_pages = spare_pages}},
         chain_{log_, key_pages_, device.jack_serial, device.secret} {}
 
   void mount() {
@@ -42,6 +47,26 @@ class Vault {
   // checkpoints among them, 6 parts of its curve, and a snapshot's head and 38 parts (800 rows of 13 bytes).
   static constexpr std::uint32_t records_of_a_pull = 71;
   [[nodiscard]] bool room_for_a_pull() const { return log_.free_records() >= records_of_a_pull; }
+  // At the least, without a further release: each with as many and as long records as a pull may write. Looks
+  // at every page once: only while nothing moves.
+  [[nodiscard]] std::uint32_t pulls_left() const {
+    return log_.worn_out() ? 0 : log_.room_records() / records_of_a_pull;
+  }
+  // Pages of the log that may fail before the jack starts no more pulls (H31), and how often its flash may be
+  // erased by its data sheet: 100,000 is usual for NOR of this kind.
+  static constexpr std::uint32_t spare_pages = 16;
+  static constexpr std::uint64_t rated_erases = 100'000;
+  // 80 % of either is used up.
+  [[nodiscard]] bool log_wearing() const {
+    return 5 * log_.retired_pages() >= 4 * spare_pages || 5 * log_.erase_cycles() >= 4 * rated_erases;
+  }
+  // What bars arming.
+  [[nodiscard]] control::Refusal gate() const {
+    return log_error_ != record::Error::none ? control::Refusal::store_fault
+           : log_.worn_out()                 ? control::Refusal::store_worn
+           : !room_for_a_pull()              ? control::Refusal::store_full
+                                             : control::Refusal::none;
+  }
   // Makes that room where pages can be erased: on a virgin flash none is ready yet. Only while nothing moves.
   void make_room() {
     while (!room_for_a_pull() && log_.service()) {  // each turn erases one page: bounded by their number

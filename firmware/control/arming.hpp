@@ -12,7 +12,7 @@ namespace strandproof::control {
 // What the app knows and control does not: clock, store, marks on the bed. none: no objection.
 struct Gates {
   Refusal clock = Refusal::clock_not_known;  // clock_not_known, table_overdue or none
-  Refusal store = Refusal::none;             // store_full, store_fault
+  Refusal store = Refusal::none;             // store_full, store_fault, store_worn
   Refusal bed = Refusal::none;               // strand_replace, bed_inspect
   Refusal table = Refusal::none;             // withdrawn, part changed, damaged, key gone, rolled back
 };

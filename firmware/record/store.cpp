@@ -91,6 +91,7 @@ bool Store::open_next_page() {
     return false;
   }
   tail_ = log_page::entries_at;
+  list_is_new_ = false;
   oldest_ = oldest_ == 0 ? head_ : oldest_;
   return true;
 }

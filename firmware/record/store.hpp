@@ -143,6 +143,7 @@ class Store {
   std::uint64_t released_ = 0;  // the host holds everything up to here
   Cursor cursor_;
   PageSet retired_;
+  bool list_is_new_ = false;  // no page that is open carries it yet
 };
 
 }  // namespace strandproof::record

@@ -25,6 +25,7 @@ Error Store::mount() {
   tail_ = ready_ = 0;
   cursor_ = {};
   retired_ = {};
+  list_is_new_ = false;
   if (!geometry_is_good()) {
     return Error::geometry;
   }

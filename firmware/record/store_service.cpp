@@ -41,6 +41,9 @@ bool Store::service() {
     leave_oldest();
     return true;
   }
+  if (list_is_new_ && head_ != 0 && ready_ > region_.reserve_pages) {
+    return open_next_page();
+  }
   const std::uint64_t next = next_good(ready_to_);
   if (next == 0 || next > head_ + pages()) {
     return false;
@@ -71,13 +74,14 @@ bool Store::prepare_page(std::uint64_t turn) {
   return retire(turn);
 }
 
-// A page that has refused is passed over from now on. The next page that opens carries the list, so it is
-// written by a flash that works. False: no page answers, so it is not this one that is bad.
+// A page that has refused is passed over from now on. The next page that opens carries the list, and
+// service() opens one for it. False: no page answers, so it is not this one that is bad.
 bool Store::retire(std::uint64_t turn) {
   if (!another_page_takes_a_mark(turn)) {
     return false;
   }
   retired_.add(page_of(turn));
+  list_is_new_ = true;
   return true;
 }
 
@@ -102,7 +106,8 @@ std::uint32_t Store::room_records() const {
   }
   std::uint32_t more = 0;
   bool released = true;  // until the first page that is not
-  const std::uint64_t end = head_ + pages();
+  const std::uint64_t end =
+      head_ + pages() + (head_ == 0 ? 1U : 0U);  // the head's own page is not among them
   for (std::uint64_t turn = next_good(ready_to_); turn != 0 && turn < end && released;
        turn = next_good(turn)) {
     released = oldest_ == 0 || turn < oldest_ + pages() || page_is_released(turn - pages());

@@ -8,7 +8,7 @@ MESSAGES = {
     "Identity": "1 u32 protocol_major|2 u32 protocol_minor|3 u32 jack_serial|4 u32 origin|5 str:23 build|"
     "6 u32 table_revision|7 u32 settings_revision|8 u32 boot|9 bytes:16 nonce|10 u64 now_ms|11 bool paired|"
     "12 u32 sensor_a_serial|13 u32 sensor_b_serial|14 u32 stroke_sensor_serial|15 u64 first_record|"
-    "16 u64 last_record|17 u32 last_counter",
+    "16 u64 last_record|17 u32 last_counter|18 u32 pulls_left",
     "PairRequest": "1 u64 host_id|2 str:31 host_name|3 bytes:32 key",
     "PairReply": "1 u32 code|2 u32 check|3 bool waiting",
     "Sealed": "1 u32 counter|2 u64 valid_until_ms|3 u64 host_id|4 u32 kind|5 bytes:320 body|6 bytes:16 tag",
@@ -42,7 +42,7 @@ MESSAGES = {
     "StatusGet": "",
     "Status": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 u32 refusal|6 u32 instruction|"
     "7 u32 table_revision|8 u64 utc_s|9 u32 clock_quality|10 u32 frames_bad|11 u32 frames_dropped_bytes|"
-    "12 u32 tags_bad|13 u64 last_record|14 lines display|15 u32 link_blocked_ms",
+    "12 u32 tags_bad|13 u64 last_record|14 lines display|15 u32 link_blocked_ms|16 u32 pulls_left",
     "TelemetrySet": "1 u32 period_ms",
     "Telemetry": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 s32 force_n|6 bool force_valid|"
     "7 s32 pressure_a_mbar|8 s32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs|"

@@ -45,18 +45,18 @@ Exit identify(const Common& common) {
     fmt::print(
         "{{\"jack\":{},\"origin\":\"{}\",\"build\":\"{}\",\"table_revision\":{},\"settings_revision\":{},"
         "\"boot\":{},"
-        "\"first_record\":{},\"last_record\":{},\"paired\":{}}}\n",
+        "\"first_record\":{},\"last_record\":{},\"pulls_left\":{},\"paired\":{}}}\n",
         i.jack_serial(), texts::origin(i.origin()), shown(i.build()), i.table_revision(),
-        i.settings_revision(), i.boot(), i.first_record(), i.last_record(), i.paired());
+        i.settings_revision(), i.boot(), i.first_record(), i.last_record(), i.pulls_left(), i.paired());
     return Exit::good;
   }
   fmt::print("jack {} ({}), firmware {}, protocol {}.{}, boot {}\n", i.jack_serial(),
              texts::origin(i.origin()), shown(i.build()), i.protocol_major(), i.protocol_minor(), i.boot());
   fmt::print("sensors {} and {}, stroke {}\n", i.sensor_a_serial(), i.sensor_b_serial(),
              i.stroke_sensor_serial());
-  fmt::print("gauge table {}, settings revision {}, records {} to {}\n",
+  fmt::print("gauge table {}, settings revision {}, records {} to {}, room for at least {} more pulls\n",
              i.table_revision() == 0 ? "none" : fmt::format("revision {}", i.table_revision()),
-             i.settings_revision(), i.first_record(), i.last_record());
+             i.settings_revision(), i.first_record(), i.last_record(), i.pulls_left());
   fmt::print("this host is {}\n",
              i.paired() ? "paired" : "not paired: choose PAIR A HOST at the pendant, then `pair`");
   return Exit::good;

@@ -150,11 +150,16 @@ Exit log_fetch(const Common& common) {
     c.session->must(
         [&](proto::Peer& p, proto::Peer::Done done) { p.release_records(held, std::move(done)); });
   }
+  c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
+  const std::uint32_t pulls_left = c.session->peer().status()->pulls_left();
   if (common.json) {
-    fmt::print("{{\"jack\":{},\"added\":{},\"last_record\":{}}}\n", i.jack_serial(), total.added, held);
+    fmt::print("{{\"jack\":{},\"added\":{},\"last_record\":{},\"pulls_left\":{}}}\n", i.jack_serial(),
+               total.added, held, pulls_left);
   } else {
-    fmt::print("jack {}: {} new records; the archive holds up to record {}\n", i.jack_serial(), total.added,
-               held);
+    fmt::print(
+        "jack {}: {} new records; the archive holds up to record {}; the jack has room for at least {} more "
+        "pulls\n",
+        i.jack_serial(), total.added, held, pulls_left);
   }
   return Exit::good;
 }

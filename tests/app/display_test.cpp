@@ -51,6 +51,27 @@ TEST(Display, ARefusalSaysWhy) {
   EXPECT_EQ(line(d, 3), "PAIR? 123456 CONFIRM OR RESET");
 }
 
+// The log's room, where nothing more pressing is to be said; every number fits.
+TEST(Display, CountsTheLastPullsThatTheLogHasRoomFor) {
+  control::ToyJack toy;
+  control::Controller c{toy.jack, control::default_settings};
+  (void)c.tick(toy.inputs());
+  Display d;
+  DisplayExtra extra;
+  const auto shown = [&](std::uint32_t pulls, bool wearing) {
+    extra.pulls_left = pulls;
+    extra.log_wearing = wearing;
+    compose(d, c, extra);
+    return line(d, 3);
+  };
+  EXPECT_EQ(shown(11, false), "SELECT OR CONFIRM");
+  EXPECT_EQ(shown(10, false), "ROOM FOR 10 PULLS, FETCH THE LOG");
+  EXPECT_EQ(shown(0, true), "ROOM FOR 0 PULLS, FETCH THE LOG");
+  EXPECT_EQ(shown(11, true), "LOG NEARLY WORN OUT, HAVE IT REPLACED");
+  extra.refusal = control::Refusal::store_worn;
+  EXPECT_EQ(shown(0, true), "RECORD STORE WORN OUT");
+}
+
 // The load state stays in the first line whatever is asked; the longest name and part leave nothing out.
 TEST(Display, QuestionsAboutKeysAndPartsFitBelowTheLoadState) {
   control::ToyJack toy;
