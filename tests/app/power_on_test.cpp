@@ -99,7 +99,7 @@ TEST(Vault, HasNoRoomForAPullBeforeTheLogIsQuiteFull) {
 }
 
 // The number falls one by one and is a promise: as long as it is not 0, a pull may start once house was kept.
-TEST(Vault, CountsThePullsThatAreLeftLongBeforeItRefuses) {
+TEST(Vault, CountsThePullsThatAreLeftLongBeforeItRefuses) {  // H30
   sim::SimFlash flash;
   Vault vault{flash, device()};
   vault.mount();

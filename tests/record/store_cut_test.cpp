@@ -9,7 +9,7 @@ class StorePowerCut : public testing::TestWithParam<Geometry> {};
 INSTANTIATE_TEST_SUITE_P(Geometries, StorePowerCut, testing::ValuesIn(geometries),
                          [](const auto& it) { return it.param.name(); });
 
-TEST_P(StorePowerCut, LosesNoAcknowledgedRecord) {
+TEST_P(StorePowerCut, LosesNoAcknowledgedRecord) {  // H28
   CutLab lab{GetParam(), all_workloads[0]};
   lab.run({});
   lab.print();

@@ -119,7 +119,7 @@ TEST_F(StoreTest, RefusesAGeometryThatDoesNotFit) {
 }
 
 // Appending never erases: with no page ready there is no room, and service() makes some.
-TEST_F(StoreTest, ErasesInServiceOnly) {
+TEST_F(StoreTest, ErasesInServiceOnly) {  // H32
   Store store = mounted();
   EXPECT_TRUE(store.full());
   EXPECT_EQ(store.append(Bytes(4), 1, 1).error, Error::full);
