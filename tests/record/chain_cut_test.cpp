@@ -28,7 +28,9 @@ proto::Key secret_of_jack() {
 // One boot of the jack over a flash that may lose its power at any time.
 class Boot {
  public:
-  Boot(NastyFlash& flash, std::uint32_t boot) : flash_{flash}, boot_{boot} {
+  // Appends to `acknowledged` what the log has taken, at once: a cut may come at any time.
+  Boot(NastyFlash& flash, std::uint32_t boot, std::vector<std::uint64_t>& acknowledged)
+      : acknowledged_{acknowledged}, flash_{flash}, boot_{boot} {
     ready_ = store_.mount() == Error::none;
     while (ready_ && store_.service()) {
     }
@@ -73,7 +75,6 @@ class Boot {
   }
   [[nodiscard]] bool ready() const { return ready_; }
   [[nodiscard]] const ChainedLog& log() const { return log_; }
-  std::vector<std::uint64_t> acknowledged;
 
  private:
   [[nodiscard]] static const proto::TableKey& signer() {
@@ -83,10 +84,11 @@ class Boot {
   void keep() {
     if (log_.point().sequence != kept_) {
       kept_ = log_.point().sequence;
-      acknowledged.push_back(kept_);
+      acknowledged_.push_back(kept_);
     }
   }
 
+  std::vector<std::uint64_t>& acknowledged_;
   NastyFlash& flash_;
   Store store_{flash_, {.base = 2 * page_size, .size = flash_.size() - 2 * page_size, .reserve_pages = 1}};
   KeyPages pages_{flash_, 0};
@@ -102,7 +104,7 @@ NastyFlash make(std::uint32_t word_size) {
 }
 
 void one_boot(NastyFlash& flash, std::uint32_t number, std::vector<std::uint64_t>& acknowledged) {
-  Boot boot{flash, number};
+  Boot boot{flash, number, acknowledged};
   boot.event();
   boot.checkpoint();
   boot.event();
@@ -114,15 +116,12 @@ void one_boot(NastyFlash& flash, std::uint32_t number, std::vector<std::uint64_t
   boot.event();
   boot.checkpoint();
   boot.event();
-  acknowledged.insert(acknowledged.end(), boot.acknowledged.begin(), boot.acknowledged.end());
 }
 
-std::vector<std::uint64_t> life(NastyFlash& flash) {
-  std::vector<std::uint64_t> acknowledged;
+void life(NastyFlash& flash, std::vector<std::uint64_t>& acknowledged) {
   for (std::uint32_t boot = 1; boot <= 4 && flash.powered(); ++boot) {
     one_boot(flash, boot, acknowledged);
   }
-  return acknowledged;
 }
 
 // Secrets of the epochs before `now`, as far as anyone outside the jack can work them out.
@@ -160,15 +159,18 @@ std::string told(const host::proof::Report& r) {
 }
 
 struct Totals {
-  std::uint64_t cuts = 0, lost = 0, broken = 0, secrets = 0, tags = 0;
-  std::unordered_set<std::string> images;
+  std::uint64_t cuts = 0, second_cuts = 0, lost = 0, broken = 0, secrets = 0, tags = 0;
+  std::unordered_set<std::size_t> images;
+
+  void see(const NastyFlash& flash) { images.insert(std::hash<std::string_view>{}(flash.image())); }
 };
 
-void look(NastyFlash& flash, const std::vector<std::uint64_t>& acknowledged, Totals& totals,
+// One more boot with all that a boot does, and what is then in flash.
+void look(NastyFlash& flash, std::vector<std::uint64_t>& acknowledged, Totals& totals,
           const std::string& where) {
-  std::vector<std::uint64_t> more;
-  one_boot(flash, 9, more);
-  Boot boot{flash, 10};
+  one_boot(flash, 9, acknowledged);
+  flash.watch(nullptr);
+  Boot boot{flash, 10, acknowledged};
   ASSERT_TRUE(boot.ready()) << where;
   host::proof::Question q;
   q.device = device;
@@ -194,29 +196,50 @@ void look(NastyFlash& flash, const std::vector<std::uint64_t>& acknowledged, Tot
 class ChainPowerCut : public testing::TestWithParam<std::uint32_t> {};
 INSTANTIATE_TEST_SUITE_P(Words, ChainPowerCut, testing::Values(4U, 8U));
 
-TEST_P(ChainPowerCut, AfterEveryCutTheChainHoldsAndNoOldSecretIsLeft) {
-  NastyFlash whole = make(GetParam());
-  ASSERT_EQ(life(whole).size(), 26U);
-  const std::uint64_t operations = whole.operations();
-  Totals totals;
-  for (const Damage damage : test::all_damages) {
-    for (std::uint64_t n = 1; n <= operations && !HasFatalFailure(); ++n) {
-      NastyFlash flash = make(GetParam());
-      flash.cut_at(n, damage, n);
-      const auto acknowledged = life(flash);
-      ASSERT_FALSE(flash.powered()) << "the cut never came: " << n;
-      ++totals.cuts;
-      totals.images.insert(std::string{flash.image()});
-      flash.power_on();
-      look(flash, acknowledged, totals,
-           "damage " + std::to_string(static_cast<int>(damage)) + ", cut " + std::to_string(n));
-    }
+constexpr std::uint64_t second_cut_step =
+    250;  // every so-many-th cut is followed by one at each step after it
+
+void cut(const NastyFlash& flash, const NastyFlash::Operation& next, Damage damage,
+         const std::vector<std::uint64_t>& acknowledged, Totals& totals) {
+  const std::uint64_t number = totals.cuts++;
+  const std::string where = "damage " + std::to_string(static_cast<int>(damage)) + ", cut " +
+                            std::to_string(flash.operations() + 1);
+  NastyFlash torn = flash.cut_here(next, damage, number);
+  totals.see(torn);
+  std::vector<std::uint64_t> after = acknowledged;
+  if (number % second_cut_step == 0) {
+    torn.watch([&](const NastyFlash::Operation& then) {
+      const std::uint64_t second = totals.second_cuts++;
+      NastyFlash twice = torn.cut_here(then, test::all_damages[second % test::all_damages.size()], second);
+      totals.see(twice);
+      std::vector<std::uint64_t> known = after;
+      look(twice, known, totals, where + ", then " + std::to_string(torn.operations() + 1));
+    });
   }
+  look(torn, after, totals, where);
+}
+
+TEST_P(ChainPowerCut, AfterEveryCutTheChainHoldsAndNoOldSecretIsLeft) {
+  NastyFlash flash = make(GetParam());
+  std::vector<std::uint64_t> acknowledged;
+  Totals totals;
+  flash.watch([&](const NastyFlash::Operation& next) {
+    for (const Damage damage : test::all_damages) {
+      if (!HasFailure()) {
+        cut(flash, next, damage, acknowledged, totals);
+      }
+    }
+  });
+  life(flash, acknowledged);
+  const std::uint64_t operations = flash.operations();
+  EXPECT_EQ(acknowledged.size(), 26U);
   std::cout << "words of " << GetParam() << ": " << totals.cuts << " cuts = " << operations
-            << " operations x " << test::all_damages.size() << " damages, " << totals.images.size()
-            << " distinct images; chains broken " << totals.broken << ", acknowledged records lost "
-            << totals.lost << ", words of old secrets left " << totals.secrets << "\n";
+            << " operations x " << test::all_damages.size() << " damages, " << totals.second_cuts
+            << " second cuts in the recovery, " << totals.images.size() << " distinct images; chains broken "
+            << totals.broken << ", acknowledged records lost " << totals.lost
+            << ", words of old secrets left " << totals.secrets << "\n";
   EXPECT_EQ(totals.cuts, operations * test::all_damages.size());
+  EXPECT_GT(totals.second_cuts, 2'000U);
   EXPECT_GT(totals.images.size(), operations);
   EXPECT_GT(totals.tags, totals.cuts) << "tags must have been looked at";
 }
@@ -229,8 +252,9 @@ TEST(ChainRelocation, ARecordThatAPageHasRefusedGoesToAnotherOne) {
   for (const std::uint32_t at : {200U, page_size + 20U, 2 * page_size + 300U, 5 * page_size + 150U}) {
     flash.stick(log + at);
   }
-  const auto acknowledged = life(flash);
-  EXPECT_EQ(acknowledged.size(), 26U) << "every record of a sound flash";
+  std::vector<std::uint64_t> acknowledged;
+  life(flash, acknowledged);
+  ASSERT_EQ(acknowledged.size(), 26U) << "every record of a sound flash";
   EXPECT_GE(acknowledged.back(), 26U + 3U) << "at least three were refused once";
   Totals totals;
   look(flash, acknowledged, totals, "with bad pages");
