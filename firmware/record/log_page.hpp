@@ -54,8 +54,9 @@ static_assert(entries_at % entry_align == 0);
 // Header and open mark into an erased page, both read back. False: the page is not open.
 [[nodiscard]] bool open_page(port::Flash& flash, std::uint32_t address, std::uint32_t pages,
                              const PageHeader& header);
-// Erases a page and puts the ready mark into it. The open mark goes first and then the ready mark: a page
-// whose erase was cut short is neither open nor ready. False: the page has refused.
+// For a page that was open: as make_ready(), but the open mark is taken back first, so that a page whose
+// erase was cut short is neither open nor ready. Not for a page that a cut has torn while it was opened: its
+// mark may be weak, and half taken back it could be read as good once more and never be made firm.
 [[nodiscard]] bool close_and_make_ready(port::Flash& flash, std::uint32_t address);
 
 }  // namespace strandproof::record

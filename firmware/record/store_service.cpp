@@ -63,10 +63,12 @@ void Store::leave_oldest() {
 
 // A page that a cut, or a page before it, has kept from being counted may be ready already.
 bool Store::prepare_page(std::uint64_t turn) {
-  if (oldest_ != 0 && turn == oldest_ + pages()) {
+  const bool was_open = oldest_ != 0 && turn == oldest_ + pages();
+  if (was_open) {
     leave_oldest();
   }
-  if (page_is_ready(turn) || close_and_make_ready(flash_, page_address(turn))) {
+  const std::uint32_t page = page_address(turn);
+  if (page_is_ready(turn) || (was_open ? close_and_make_ready(flash_, page) : make_ready(flash_, page))) {
     ready_to_ = turn;
     ++ready_;
     return true;

@@ -196,8 +196,8 @@ void look(NastyFlash& flash, std::vector<std::uint64_t>& acknowledged, Totals& t
 class ChainPowerCut : public testing::TestWithParam<std::uint32_t> {};
 INSTANTIATE_TEST_SUITE_P(Words, ChainPowerCut, testing::Values(4U, 8U));
 
-constexpr std::uint64_t second_cut_step =
-    250;  // every so-many-th cut is followed by one at each step after it
+// Every so-many-th cut is followed by one at each step after it.
+constexpr std::uint64_t second_cut_step = 500;
 
 void cut(const NastyFlash& flash, const NastyFlash::Operation& next, Damage damage,
          const std::vector<std::uint64_t>& acknowledged, Totals& totals) {

@@ -194,9 +194,9 @@ TEST_F(StoreTest, AReleaseOutlastsThePower) {
 }
 
 // The cut leaves the old mark of the page and erases the rest: it must not pass for a page that is erased
-// through. Before the erase the open mark is taken back (1), then the ready mark (2).
+// through.
 TEST_F(StoreTest, APageWhoseEraseWasCutShortIsErasedAgain) {
-  flash.cut_at(3, Damage::scattered, 1);
+  flash.cut_at(2, Damage::scattered, 1);  // 1: the ready mark is taken back
   Store store = mounted();
   EXPECT_FALSE(store.service());
   ASSERT_FALSE(flash.powered());
@@ -210,7 +210,7 @@ TEST_F(StoreTest, APageWhoseEraseWasCutShortIsErasedAgain) {
   }
   shadow.release(first_made_ready, first_made_ready.last());
   while (flash.erases(0) == 1U && flash.powered()) {
-    flash.cut_at(3, Damage::scattered, 1);
+    flash.cut_at(3, Damage::scattered, 1);  // the open mark before it
     if (first_made_ready.service()) {
       continue;  // a released mark is one operation
     }
