@@ -367,7 +367,6 @@ TEST_F(StoreTest, AcknowledgesNothingThatDoesNotReadBack) {
   EXPECT_EQ(shadow.compare(again).kept, 2U);
 }
 
-// Random work against the shadow; the seed of a failure is printed.
 TEST_F(StoreTest, AgreesWithTheShadowOverRandomWork) {
   for (std::uint32_t seed = 1; seed <= 20; ++seed) {
     NastyFlash own{6, 1024, seed % 2 == 0 ? 4U : 8U};
