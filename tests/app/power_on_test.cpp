@@ -106,7 +106,6 @@ TEST(Vault, CountsThePullsThatAreLeftLongBeforeItRefuses) {  // H30
   vault.make_room();
   std::array<std::uint8_t, record::record_body_max> longest{};
   const std::uint32_t at_first = vault.pulls_left();
-  EXPECT_GE(at_first, 30U) << "a bed";
   std::uint32_t shown = at_first;
   unsigned seen = 0;  // different numbers
   while (vault.pulls_left() != 0) {
