@@ -207,6 +207,7 @@ void add_gauge_load(CLI::App& gauge, Program& p) {
   CLI::App* load = command(gauge, "load", "sign a gauge table, load it into the jack, compare every byte");
   cli::GaugeLoad& o = p.gauge_load;
   load->add_option("TABLE", o.table, "gauge table, JSON of `gauge fit`")->required();
+  load->add_option("--runs", o.runs, "what the table was made of, to be kept; default: that file beside it");
   load->add_option("--revision", o.revision, "default: one above all that the jack ever worked with");
   load->add_option("--table-key", o.table_key, "file of the table key; default: table.key beside the keys");
   load->add_option("--passphrase-file", o.passphrase_file, "its first line (0600); default: asked for");

@@ -34,15 +34,33 @@ void add_filter(CLI::App& app, LogFind& o) {
   app.add_option("--limit", o.limit, "at most so many");
 }
 
+void add_bundle(CLI::App& log, Records& p) {
+  CLI::App* bundle = command(log, "bundle", "records with all that proves them as one file for any browser");
+  LogBundle& o = p.o.bundle;
+  bundle->add_option("--bed", o.bed, "number of the bed; default: 1");
+  bundle->add_option("--jack", o.jack, "serial: its whole log instead of a bed");
+  bundle->add_option("--first", o.first, "lowest record number, with --jack");
+  bundle->add_option("--last", o.last, "highest record number, with --jack");
+  bundle->add_flag("--tag-keys", o.tag_keys, "with the keys of the tags of closed epochs");
+  bundle->add_option("-o,--output", o.output, "HTML file to write")->required();
+  bundle->callback([p] { p.chosen = [p] { return log_bundle(p.common, p.o.bundle); }; });
+}
+
 void add_log(CLI::App& app, Records& p) {
-  CLI::App* log = command(app, "log", "the jack's log: fetch, verify, show, find, csv");
+  CLI::App* log = command(app, "log", "the jack's log: fetch, verify, bundle, show, find, csv");
   log->require_subcommand(1);
   command(*log, "fetch", "copy new records into the archive")->callback([p] {
     p.chosen = [p] { return log_fetch(p.common); };
   });
-  command(*log, "verify", "follow the chain of each jack's log, against the held heads")->callback([p] {
-    p.chosen = [p] { return log_verify(p.common); };
+  CLI::App* verify = command(*log, "verify", "follow the chain of each jack's log, against the held heads");
+  verify->add_option("BUNDLE", p.o.verify.file, "a bundle, checked by itself; default: the archive");
+  verify->add_option("--key", p.o.verify.key, "fingerprint that the key of the bundle's jack must have");
+  verify->callback([p] {
+    p.chosen = [p] {
+      return p.o.verify.file.empty() ? log_verify(p.common) : log_verify_bundle(p.common, p.o.verify);
+    };
   });
+  add_bundle(*log, p);
   CLI::App* accept = command(*log, "accept", "a controller was replaced: hold the log of the new one");
   accept->add_option("--accept", p.o.accept.fingerprint, "fingerprint of its key, as this command shows it");
   accept->add_option("--by", p.o.accept.by, "role of the person")->required();

@@ -15,6 +15,8 @@ namespace strandproof::host::cli {
 struct RecordOptions {
   LogFind find;
   LogAccept accept;
+  LogBundle bundle;
+  LogVerify verify;
   ArchiveEntry entry;
   TimeSpan span;
   std::uint64_t days = 0;

@@ -26,8 +26,16 @@ def next_secret(secret):
     return _hmac(secret, b"strandproof next")
 
 
+def tag_key(secret):
+    return _hmac(secret, b"strandproof tag")
+
+
+def tag_with(key, link):
+    return _hmac(key, link)[:16]
+
+
 def tag_of(secret, link):
-    return _hmac(_hmac(secret, b"strandproof tag"), link)[:16]
+    return tag_with(tag_key(secret), link)
 
 
 def link_of(device, record, epoch, gap, before):
@@ -67,10 +75,15 @@ class Refused(Exception):
         self.sequence, self.why = sequence, why
 
 
-def follow(device, records, pairing=None, host_id=None, public_key=None):
-    """Follows LogRecords from the first of a memory on. Refused at the first one that does not belong; else what
-    was seen: how many checkpoints and tags were checked, the head, the key."""
-    before, last, due, secret, links = bytes(48), 0, 0, None, {}
+def follow(device, records, pairing=None, host_id=None, public_key=None, before=None, tag_keys=None):
+    """Follows LogRecords from the first of a memory on, or from behind the record that `before` tells of. tag_keys: of
+    single epochs, as a host has given them. Refused at the first one that does not belong; else what was seen: how many
+    checkpoints and tags were checked, the head, the key."""
+    last, due, secret, links = 0, 0, None, {}
+    if before is not None:
+        last, due = before["sequence"], before["epoch"] + before["ends_epoch"]
+        links[last] = before["link"]
+    before = before["link"] + before["tag"] if before is not None else bytes(48)
     seen = {"checkpoints": 0, "tags": 0, "head": None, "public_key": public_key}
     for r in records:
         sequence = r["sequence"]
@@ -85,9 +98,10 @@ def follow(device, records, pairing=None, host_id=None, public_key=None):
             raise Refused(sequence, "changed")
         if epoch != due:
             raise Refused(sequence, "another epoch than the one that is due")
-        if secret is not None:
+        key = tag_key(secret) if secret is not None else (tag_keys or {}).get(epoch)
+        if key is not None:
             seen["tags"] += 1
-            if tag_of(secret, link) != tag:
+            if tag_with(key, link) != tag:
                 raise Refused(sequence, "its tag is not that of the jack's key")
         links[sequence] = link
         checkpoint = messages.decode("Record", content).get("checkpoint")

@@ -59,7 +59,9 @@ struct HistoryEntry {
   std::string key_fingerprint;  // of the key that signed it, hexadecimal; "" if not known
   std::uint64_t last_record;    // newest record of the jack when it was done; 0: not known
   std::uint32_t outcome;        // checked: check::Verdict; withdrawn: REASON of the catalogue; else 0
-  std::string details;          // checked: the spot points as JSON; undone: the revision that came back
+  // loaded: key and signature (proof/table_signature.hpp), "" if it was loaded before these were kept;
+  // checked: the spot points as JSON; undone: the revision that came back
+  std::string details;
 };
 
 // A bed's stressing record was signed off.
@@ -97,9 +99,12 @@ struct Entry {
   std::string records_digest_hex{};  // sign_off and deletion: SHA-256 over the bodies in their order
   std::string words{};               // one line, for people
   std::string content_hex{}, previous_hex{}, digest_hex{};  // given when it is entered
+  // A bundle holds of another bed's entry its digests alone: the chain goes through it, its words stay here.
+  bool withheld = false;
 };
 
-// The first fault of a chain from its first entry, as words; "" if there is none.
+// The first fault of a chain from its first entry, as words; "" if there is none. Of a withheld entry the
+// digest of its content is taken as it stands.
 std::string chain_fault(const std::vector<Entry>& entries);
 
 // A file that a table or an instruction was made of, by its digest.
@@ -170,6 +175,9 @@ struct Options {
 };
 
 class Store;
+
+// A place of no file, gone with its Archive: what is looked at and not kept.
+inline constexpr const char* in_memory = ":memory:";
 
 // Every member throws Problem (fault) with the archive's name, what is wrong and the remedy when the archive
 // is in use by another program, full, read-only, not an archive, or of a newer schema; then nothing has been

@@ -15,6 +15,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/archive_words.hpp"
 #include "host-tool/cli/tables.hpp"
+#include "host-tool/report/lines.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -24,7 +25,7 @@ void demand_role(const std::string& by) {
 }
 
 void print_entered(const archive::Entry& e) {
-  fmt::print("entry {}: {}; head of the chain {}\n", e.number, entry_line(e), e.digest_hex);
+  fmt::print("entry {}: {}; head of the chain {}\n", e.number, report::entry_line(e), e.digest_hex);
 }
 
 archive::Entry about(const ArchiveEntry& o, archive::EntryKind kind) {
@@ -165,7 +166,7 @@ Exit archive_entries(const Common& common, std::uint32_t bed) {
   const auto all = kept.entries();
   for (const auto& e : all) {
     if (bed != 0 && e.bed != bed) continue;
-    fmt::print("{:>4} {} {}\n", e.number, format_time(e.at_s), entry_line(e));
+    fmt::print("{:>4} {} {}\n", e.number, format_time(e.at_s), report::entry_line(e));
   }
   const auto fault = archive::chain_fault(all);
   if (!fault.empty())

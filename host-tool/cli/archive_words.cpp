@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "host-tool/base/text.hpp"
+#include "host-tool/report/lines.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -30,7 +31,8 @@ constexpr Word causes[] = {
 #define CAUSE(number, id, what, remedy) {number, #id},
 #include "proto/catalogue.def"
 };
-constexpr Word decisions[] = {{1, "accepted"}, {2, "replaced"}, {3, "rejected"}};
+constexpr Word decisions[] = {
+    {1, report::decision_words[0]}, {2, report::decision_words[1]}, {3, report::decision_words[2]}};
 
 // The catalogue's h14_strand_break is h14-strand-break, or strand-break alone.
 std::string spoken(std::string_view id) {
@@ -82,35 +84,6 @@ archive::Decision decision_number(const std::string& word) {
   if (number < 1 || number > 3)
     throw bad_input("--decision: is none of accepted, replaced, rejected; choose one");
   return static_cast<archive::Decision>(number);
-}
-
-std::string entry_line(const archive::Entry& e) {
-  using Kind = archive::EntryKind;
-  std::string where;
-  if (e.device != 0) where += fmt::format(" jack {}", e.device);
-  if (e.bed != 0) where += fmt::format(" bed {}", e.bed);
-  if (e.sequence != 0 && e.kind != Kind::sign_off) where += fmt::format(" record {}", e.sequence);
-  const std::string by = " by " + shown(e.by);
-  const std::string words = e.words.empty() ? "" : ": " + shown(e.words, 400);
-  switch (e.kind) {
-    case Kind::remark:
-      return "remark" + where + by + words;
-    case Kind::disposition:
-      return fmt::format("decision {}{}{}{}",
-                         e.outcome >= 1 && e.outcome <= 3 ? decisions[e.outcome - 1].word : "not known",
-                         where, by, words);
-    case Kind::sign_off:
-      return fmt::format("signed off{}{}: {} pulls up to record {}, SHA-256 {}", where, by, e.outcome,
-                         e.sequence, e.records_digest_hex);
-    case Kind::minimum_age:
-      return fmt::format("minimum age of signed beds raised to {} days{}", e.outcome, by);
-    case Kind::deletion:
-      return fmt::format("{} records deleted{}{}{}; SHA-256 {}", e.outcome, where, by, words,
-                         e.records_digest_hex);
-    case Kind::enrolment:
-      return "controller enrolled" + where + by + words;
-  }
-  return fmt::format("kind {} of a newer program{}{}{}", static_cast<unsigned>(e.kind), where, by, words);
 }
 
 archive::Filter filter_of(const LogFind& o) {

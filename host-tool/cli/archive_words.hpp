@@ -16,9 +16,6 @@ std::int64_t moment(const std::string& text, const char* option);
 // Of the words accepted, replaced, rejected. Throws Problem (fault).
 archive::Decision decision_number(const std::string& word);
 
-// Without number and digests.
-std::string entry_line(const archive::Entry& entry);
-
 // As the options say; verdict, event and cause by number or by the catalogue's word ("strand-break").
 // Throws Problem (fault) naming the option.
 archive::Filter filter_of(const LogFind& options);

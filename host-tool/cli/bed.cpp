@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <ctime>
+#include <filesystem>
 #include <map>
 #include <set>
 
@@ -172,7 +173,8 @@ const bed::Position& position_of(const bed::Plan& plan, std::uint32_t number) {
 }  // namespace
 
 Exit bed_send(const Common& common, const BedSend& o) {
-  const auto plan = bed::read_plan(read_file(o.plan), o.plan);
+  const std::string text = read_file(o.plan);
+  const auto plan = bed::read_plan(text, o.plan);
   auto kept = open_archive(common);
   const auto pulls = report::pulls_of_bed(kept, plan.bed);
   std::optional<std::uint32_t> number = o.position;
@@ -201,8 +203,10 @@ Exit bed_send(const Common& common, const BedSend& o) {
   check_held_table(c, plan, pull, kept);
   const auto m = instruction_of(plan, at, pull, kept.next_instruction_id(i.jack_serial()));
   c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.send_instruction(m, std::move(done)); });
+  const std::int64_t now = std::time(nullptr);
+  const std::string digest = kept.keep(std::filesystem::path{o.plan}.filename().string(), text, now);
   kept.add(archive::SentInstruction{i.jack_serial(), m.id(), m.bed(), m.position(), m.SerializeAsString(),
-                                    std::time(nullptr)});
+                                    now, digest});
   fmt::print("sent as instruction {}; the person at the pendant confirms it there\n", m.id());
   return Exit::good;
 }

@@ -79,6 +79,7 @@ struct GaugeAct {
 
 struct GaugeLoad : GaugeAct {
   std::string table;
+  std::string runs;                       // what it was made of; empty: the file of that name beside it
   std::string table_key;                  // file; empty: table.key of this host's folder
   std::string passphrase_file;            // empty: see keys/passphrase.hpp
   std::optional<std::uint32_t> revision;  // nothing: one above all that the jack ever worked with
@@ -211,6 +212,21 @@ Exit archive_remove(const Common& common, const ArchiveEntry& options);
 // Follows the chain of every jack's log in the archive, against the held heads. refused if anything was
 // found.
 Exit log_verify(const Common& common);
+struct LogBundle {
+  std::optional<std::uint32_t> bed;   // nothing, and no jack: bed 1
+  std::uint32_t jack = 0;             // 0: by bed
+  std::uint64_t first = 0, last = 0;  // of the jack's records; 0: all
+  bool tag_keys = false;              // with m[e] of closed epochs
+  std::string output;
+};
+// One file that holds it all and proves itself.
+Exit log_bundle(const Common& common, const LogBundle& options);
+struct LogVerify {
+  std::string file;  // a bundle; empty: the archive
+  std::string key;   // fingerprint that the jack's key must have, as a paper says
+};
+// Needs the file alone.
+Exit log_verify_bundle(const Common& common, const LogVerify& options);
 struct LogAccept {
   std::string fingerprint, by, why;
 };

@@ -2,6 +2,8 @@
 #include <fmt/core.h>
 
 #include <ctime>
+#include <filesystem>
+#include <optional>
 
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
@@ -13,6 +15,7 @@
 #include "host-tool/cli/tables.hpp"
 #include "host-tool/gauge/held_check.hpp"
 #include "host-tool/keys/table_key.hpp"
+#include "host-tool/proof/table_signature.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -102,13 +105,50 @@ void compare(Connection& c, const wire::Tables& tables, const std::string& sent,
   }
 }
 
+// As the jack gave it with the bytes that were read last; "" where it is of another key than this file's.
+std::string signature_read(Connection& c, const proto::Key& key) {
+  const auto& held = c.session->peer().held();
+  const proof::TableSignature s{key, held.signature};
+  return proof::signature_good(s, {held.bytes.begin(), held.bytes.end()}) ? proof::text_of(s) : "";
+}
+
 void enter(archive::Archive& kept, const wire::Identity& i, const std::string& bytes, std::uint32_t revision,
-           const std::string& json, const wire::TableSlot& held, const GaugeLoad& o) {
+           const std::string& json, const wire::TableSlot& held, const GaugeLoad& o,
+           const std::string& signature) {
   const std::int64_t now = std::time(nullptr);
   const std::string digest = sha256_hex(bytes);
   kept.add({i.jack_serial(), revision, digest, json, now},
            {i.jack_serial(), archive::Act::loaded, now, o.by, o.why, revision, digest,
-            to_hex(held.key_fingerprint()), i.last_record(), 0, ""});
+            to_hex(held.key_fingerprint()), i.last_record(), 0, signature});
+}
+
+struct Runs {
+  std::string name, text;
+};
+
+// What the table was made of: the file that was named, or the one of that name beside the table.
+std::optional<Runs> runs_of(const std::string& json, const GaugeLoad& o) {
+  const auto source = gauge::source_of(json, o.table);
+  const auto beside =
+      std::filesystem::path{o.table}.parent_path() / std::filesystem::path{source.file}.filename();
+  const std::string path = o.runs.empty() ? beside.string() : o.runs;
+  if (o.runs.empty() && !std::filesystem::is_regular_file(beside)) return {};
+  Runs runs{std::filesystem::path{path}.filename().string(), read_file(path)};
+  if (sha256_hex(runs.text) == source.sha256_hex) return runs;
+  if (o.runs.empty()) return {};
+  throw refused(
+      fmt::format("{}: {} was not made of it (its SHA-256 is another); name the file that it was made of",
+                  o.runs, o.table));
+}
+
+void keep_runs(archive::Archive& kept, const std::optional<Runs>& runs) {
+  if (runs) {
+    (void)kept.keep(runs->name, runs->text, std::time(nullptr));
+  } else {
+    fmt::print(
+        stderr,
+        "warning: what the table was made of is not kept with it: strandproof archive keep RUNS.csv\n");
+  }
 }
 
 // A load whose entry was lost with this computer's power is entered now, instead of a second one made.
@@ -125,6 +165,7 @@ bool is_active_already(const archive::Archive& kept, const wire::Tables& tables,
 Exit gauge_load(const Common& common, const GaugeLoad& o) {
   const std::string text = read_file(o.table);
   const auto table = gauge::read_sound(text, o.table, std::time(nullptr));
+  const auto runs = runs_of(text, o);
   const std::string key_file = table_key_file(common, o.table_key);
   const auto of_file = keys::read_table_key(key_file);
   auto c = connect(common);
@@ -140,7 +181,9 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
   check_state(c, held, table, o.table);
   if (!o.revision && is_active_already(kept, held, table, before.jack_serial())) {
     const auto& s = slot(held, held.active());
-    enter(kept, before, check::held_bytes(table, s.revision()), s.revision(), text, s, o);
+    const std::string bytes = read_slot(c, held.active(), s);
+    enter(kept, before, bytes, s.revision(), text, s, o, signature_read(c, of_file.public_key));
+    keep_runs(kept, runs);
     fmt::print("jack {} works with this table already, as revision {}; entered in the history\n",
                before.jack_serial(), s.revision());
     return Exit::good;
@@ -158,7 +201,9 @@ Exit gauge_load(const Common& common, const GaugeLoad& o) {
   });
   const wire::Tables after = read_tables(c);
   compare(c, after, bytes, revision, before.jack_serial());
-  enter(kept, c.session->identify(), bytes, revision, text, slot(after, after.active()), o);
+  const std::string signature = signature_read(c, of_file.public_key);
+  enter(kept, c.session->identify(), bytes, revision, text, slot(after, after.active()), o, signature);
+  keep_runs(kept, runs);
   fmt::print("jack {} now works with table revision {}: {} bytes read back and the same, digest {}\n",
              before.jack_serial(), revision, bytes.size(), sha256_hex(bytes).substr(0, 16));
   fmt::print("signed with key \"{}\" ({}), due {} ({})\n", of_file.name,

@@ -198,10 +198,20 @@ HeldTable from_json(std::string_view text, const std::string& name) {
   return h;
 }
 
+Source source_of(std::string_view text, const std::string& name) {
+  const Json json = parse(text, name);
+  const Reader r{Reader{json, name}.field("source"), name};
+  return {r.text("file"), r.text("sha256")};
+}
+
+bool is_imported(std::string_view text, const std::string& name) {
+  return parse(text, name).contains("imported");
+}
+
 TableOptions options_from_json(std::string_view text, const std::string& name) {
   const Json json = parse(text, name);
   const Reader top{json, name};
-  if (json.is_object() && json.contains("imported")) {
+  if (json.contains("imported")) {
     throw bad_input(fmt::format(
         "{}: an imported table was not fitted here; its issuer's certificate is its report", name));
   }

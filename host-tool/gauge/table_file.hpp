@@ -43,6 +43,13 @@ std::string to_json(const Table& table, const Source& source);
 // 5 or more than 24, serials of zero. A column may be empty only on the decreasing branch.
 HeldTable from_json(std::string_view text, const std::string& name);
 
+// The file that the table was made of: its runs, or an outside laboratory's pairs. Throws Problem (fault) as
+// from_json does.
+Source source_of(std::string_view text, const std::string& name);
+
+// Made by `gauge import`: there are no runs to make it again from. Throws as source_of does.
+bool is_imported(std::string_view text, const std::string& name);
+
 // The options that the table was made with, class limits included. Throws Problem (fault) as from_json does,
 // and for an imported table, which was not made of runs.
 TableOptions options_from_json(std::string_view text, const std::string& name);

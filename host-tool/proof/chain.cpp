@@ -118,10 +118,13 @@ std::string signed_text(const Checkpoint& c) {
   return text + u64(c.next_host) + u64(c.utc_s) + u32(c.clock_quality);
 }
 
+bool signed_by(const proto::Key& key, const std::string& text, const proto::Signature& signature) {
+  return crypto_sign_verify_detached(signature.data(), reinterpret_cast<const std::uint8_t*>(text.data()),
+                                     text.size(), key.data()) == 0;
+}
+
 bool signature_good(const Checkpoint& c) {
-  const std::string text = signed_text(c);
-  return crypto_sign_verify_detached(c.signature.data(), reinterpret_cast<const std::uint8_t*>(text.data()),
-                                     text.size(), c.public_key.data()) == 0;
+  return signed_by(c.public_key, signed_text(c), c.signature);
 }
 
 }  // namespace strandproof::host::proof

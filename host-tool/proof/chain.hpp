@@ -70,6 +70,9 @@ struct Checkpoint {
 // Nothing if it is none, or one of another form.
 [[nodiscard]] std::optional<Checkpoint> checkpoint_of(const std::string& body);
 [[nodiscard]] bool signature_good(const Checkpoint& checkpoint);
+// Ed25519 (RFC 8032).
+[[nodiscard]] bool signed_by(const proto::Key& key, const std::string& text,
+                             const proto::Signature& signature);
 // The bytes that are signed.
 [[nodiscard]] std::string signed_text(const Checkpoint& checkpoint);
 

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <vector>
 
@@ -11,6 +12,8 @@ namespace strandproof::host::proof {
 
 class EpochKeys {
  public:
+  // Keys of single epochs that somebody else has worked out.
+  void give(std::map<std::uint32_t, proto::Key> given) { given_ = std::move(given); }
   // From this epoch to `last`: a number further on is a damaged one, and no key is worked out for it.
   void begin(std::uint32_t epoch, const proto::Key& secret, std::uint64_t last) {
     first_ = epoch;
@@ -24,6 +27,9 @@ class EpochKeys {
   }
   // Nothing if this host does not know it. The pointer is good until the next call.
   [[nodiscard]] const proto::Key* of(std::uint32_t epoch) {
+    if (const auto found = given_.find(epoch); found != given_.end()) {
+      return &found->second;
+    }
     if (!secret_ || epoch < first_ || epoch > last_) {
       return nullptr;
     }
@@ -39,6 +45,7 @@ class EpochKeys {
   std::uint32_t first_ = 0;
   std::uint64_t last_ = 0;
   std::vector<proto::Key> keys_;
+  std::map<std::uint32_t, proto::Key> given_;
 };
 
 }  // namespace strandproof::host::proof

@@ -33,6 +33,7 @@ class Walk {
  public:
   Walk(const Question& q, Report& report) : q_{q}, report_{report} {
     public_key_ = q.public_key;
+    keys_.give(q.tag_keys);
     if (q.held) {
       public_key_ = public_key_ ? public_key_ : q.held->public_key;
       our_epochs_ = q.held->our_epochs;
@@ -273,6 +274,9 @@ void Walk::look_at_checkpoint(const Record& r, const Seal& seal) {
   }
   public_key_ = c->public_key;
   ++report_.checkpoints;
+  if (const proto::Key* key = keys_.of(seal.epoch); key != nullptr) {
+    report_.closed_keys[seal.epoch] = *key;
+  }
   if (here) {
     signed_up_to_ = c->covers;
     links_.erase(links_.begin(), covered);

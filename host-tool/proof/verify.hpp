@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -62,6 +63,7 @@ struct Question {
   std::optional<proto::Key>
       public_key;  // that a person has accepted; else that of `held`, else the first seen
   std::optional<HostKey> host;
+  std::map<std::uint32_t, proto::Key> tag_keys{};  // m[e] that a host has given away
 };
 
 struct Report {
@@ -73,6 +75,9 @@ struct Report {
   // The first record, where the one before it is not there: it holds the others, and nothing proves itself.
   std::optional<std::uint64_t> begins_at;
   std::optional<Head> head;  // to be held from now on; only where nothing was found
+  // m[e] of each epoch that a good checkpoint here has ended, where its key is known: no record can be added
+  // to it any more, so that the key may be given to others.
+  std::map<std::uint32_t, proto::Key> closed_keys{};
 };
 
 [[nodiscard]] Report verify(const Question& question);

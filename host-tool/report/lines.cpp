@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include "host-tool/base/catalogue.hpp"
+#include "host-tool/base/text.hpp"
 #include "host-tool/report/trip_snapshot.hpp"
 
 namespace strandproof::host::report {
@@ -134,6 +135,35 @@ std::string record_line(const std::string& body) {
                        r.curve().first() + 1, r.curve().total());
   }
   return r.has_event() ? event_line(r.event()) : "of a kind this tool does not know";
+}
+
+std::string entry_line(const archive::Entry& e) {
+  using Kind = archive::EntryKind;
+  std::string where;
+  if (e.device != 0) where += fmt::format(" jack {}", e.device);
+  if (e.bed != 0) where += fmt::format(" bed {}", e.bed);
+  if (e.sequence != 0 && e.kind != Kind::sign_off) where += fmt::format(" record {}", e.sequence);
+  const std::string by = " by " + shown(e.by);
+  const std::string words = e.words.empty() ? "" : ": " + shown(e.words, 400);
+  switch (e.kind) {
+    case Kind::remark:
+      return "remark" + where + by + words;
+    case Kind::disposition:
+      return fmt::format("decision {}{}{}{}",
+                         e.outcome >= 1 && e.outcome <= 3 ? decision_words[e.outcome - 1] : "not known",
+                         where, by, words);
+    case Kind::sign_off:
+      return fmt::format("signed off{}{}: {} pulls up to record {}, SHA-256 {}", where, by, e.outcome,
+                         e.sequence, e.records_digest_hex);
+    case Kind::minimum_age:
+      return fmt::format("minimum age of signed beds raised to {} days{}", e.outcome, by);
+    case Kind::deletion:
+      return fmt::format("{} records deleted{}{}{}; SHA-256 {}", e.outcome, where, by, words,
+                         e.records_digest_hex);
+    case Kind::enrolment:
+      return "controller enrolled" + where + by + words;
+  }
+  return fmt::format("kind {} of a newer program{}{}{}", static_cast<unsigned>(e.kind), where, by, words);
 }
 
 }  // namespace strandproof::host::report

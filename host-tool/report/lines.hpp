@@ -1,8 +1,10 @@
-// Records of the jack as single lines for people, the same in commands and on paper.
+// Records of the jack, and what people entered, as single lines for people, the same in commands and on
+// paper.
 #pragma once
 
 #include <string>
 
+#include "host-tool/archive/archive.hpp"
 #include "strandproof/wire.pb.h"
 
 namespace strandproof::host::report {
@@ -19,5 +21,11 @@ std::string record_line(const std::string& body);
 // A value or limit of an event in the unit of its cause (firmware/control/detectors.cpp): force in N,
 // pressure rise in mbar, movement in um, time in ms, or counts of the analog inputs.
 std::string measured(std::uint32_t cause, std::int64_t value);
+
+// What was decided on a strand, from archive::Decision 1 on.
+inline constexpr const char* decision_words[] = {"accepted", "replaced", "rejected"};
+
+// Without number and digests.
+std::string entry_line(const archive::Entry& entry);
 
 }  // namespace strandproof::host::report

@@ -1,13 +1,12 @@
-// The page of the stressing record as a Mustache template. Two braces escape; only the style (page_style.hpp)
-// and the picture, which are made by this program, go in unescaped.
+// The page of the stressing record as Mustache templates: its style, the sheet of one bed, and the page
+// around it. A bundle holds the same sheets. Two braces escape; only the style and the picture, which are
+// made by this program, go in unescaped.
 #pragma once
 
 namespace strandproof::host::report {
 
-inline constexpr const char* page_template = R"page(<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><title>Stressing record - {{bed_name}}</title>
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<style>{{{style}}}h3{font-size:13px;margin:14px 0 4px;color:var(--soft);font-weight:normal}
+inline constexpr const char* sheet_style =
+    R"page(h3{font-size:13px;margin:14px 0 4px;color:var(--soft);font-weight:normal}
 .soft{color:var(--soft)}
 .load{border:2px solid var(--ink);border-left-width:14px;padding:9px 14px;margin:14px 0;display:flex;flex-wrap:wrap;gap:4px 16px;align-items:baseline}
 .load b{font-size:18px}.load.on{border-color:var(--danger)}
@@ -26,11 +25,18 @@ svg .c{fill:none;stroke:var(--ink);stroke-width:1.7}svg circle{fill:var(--ink)}
 .caution ul{margin:4px 0;padding-left:20px}
 @media (max-width:700px){.pull,.sign{grid-template-columns:1fr}}
 @media print{.caution{break-inside:avoid}}
-</style></head><body>
+)page";
+
+inline constexpr const char* page_begin = R"page(<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><title>Stressing record - {{bed_name}}</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<style>{{{style}}}</style></head><body>
 {{#simulated}}<div class="across" aria-hidden="true"><span>SIMULATED</span></div>{{/simulated}}
-<header>
+)page";
+
+inline constexpr const char* sheet_template = R"page(<header>
 <h1>Stressing record: {{bed_name}}</h1>
-<p class="soft">bed {{bed}}, jack {{jacks}}, printed {{printed}}</p>
+<p class="soft">bed {{bed}}, jack {{jacks}}{{#printed}}, printed {{printed}}{{/printed}}</p>
 {{#simulated}}<div class="origin">SIMULATED{{#emulated}} (EMULATED TARGET){{/emulated}} - NOT A RECORD OF STEEL</div>{{/simulated}}
 <div class="load{{#loaded}} on{{/loaded}}"><span>load state of the bed at the last record</span><b>{{#loaded}}&#9650; {{/loaded}}{{load_state}}</b>
 {{#loaded}}<span>Keep clear of the line of the strands, at both ends.</span>{{/loaded}}</div>
@@ -96,7 +102,8 @@ Its uncertainty is that of the table and that of the draw-in together, expanded 
 <li>Local codes and the responsible engineer decide. This sheet is evidence of what the controller measured, not a certificate.</li></ul></div>
 {{#simulated}}<p><b>No signature: a simulated bed can not be signed off.</b></p>{{/simulated}}
 {{^simulated}}<div class="sign"><div>crew lead, date</div><div>quality control, date</div><div>remarks</div></div>{{/simulated}}
-</body></html>
 )page";
+
+inline constexpr const char* page_end = "</body></html>\n";
 
 }  // namespace strandproof::host::report

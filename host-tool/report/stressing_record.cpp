@@ -192,12 +192,14 @@ bool is_good(const std::vector<PullOfBed>& pulls, std::uint32_t position) {
   return good;
 }
 
-Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s,
-                      const std::vector<std::string>& heads) {
+namespace {
+
+// The fields of a bed's sheet; counts what is on it.
+data sheet_fields(const archive::Archive& kept, std::uint32_t bed, const std::vector<std::string>& heads,
+                  Page& page) {
   const Material m = collect(kept, bed);
   if (m.pulls.empty())
     throw refused(fmt::format("no pull of bed {} in the archive; fetch the log first", bed));
-  Page page;
   std::map<std::uint32_t, bool> positions;
   data list{data::type::list};
   for (const auto& p : m.pulls) {
@@ -214,11 +216,9 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   page.simulated = !origin.empty();
 
   data d;
-  d.set("style", page_style);
   d.set("bed", std::to_string(bed));
   d.set("bed_name", m.pulls.back().record.bed_name());
   d.set("jacks", jacks_text(m));
-  d.set("printed", format_time(printed_s));
   d.set("simulated", data{page.simulated});
   d.set("emulated", data{origin == texts::origin(2)});
   d.set("loaded", data{m.load != Load::no_load});
@@ -240,9 +240,30 @@ Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int6
   d.set("pulls", list);
   d.set("others", other_events(m));
   add_marks(d, kept, bed, m.pulls);
-  kainjow::mustache::mustache page_text{page_template};
-  page.html = page_text.render(d);
+  return d;
+}
+
+Page rendered(const std::string& text, const data& d, Page page) {
+  kainjow::mustache::mustache form{text};
+  page.html = form.render(d);
   return page;
+}
+
+}  // namespace
+
+Page stressing_sheet(const archive::Archive& kept, std::uint32_t bed, const std::vector<std::string>& heads) {
+  Page page;
+  const data d = sheet_fields(kept, bed, heads, page);
+  return rendered(sheet_template, d, page);
+}
+
+Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s,
+                      const std::vector<std::string>& heads) {
+  Page page;
+  data d = sheet_fields(kept, bed, heads, page);
+  d.set("style", std::string{page_style} + sheet_style);
+  d.set("printed", format_time(printed_s));
+  return rendered(std::string{page_begin} + sheet_template + page_end, d, page);
 }
 
 }  // namespace strandproof::host::report

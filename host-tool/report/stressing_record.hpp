@@ -24,8 +24,8 @@ std::vector<PullOfBed> pulls_of_bed(const archive::Archive& kept, std::uint32_t 
 bool is_good(const std::vector<PullOfBed>& pulls, std::uint32_t position);
 
 struct Page {
-  std::string html;
-  int pulls = 0, positions = 0, good = 0;
+  std::string html{};
+  int pulls = 0, positions = 0, good = 0;  // good: positions whose last pull was within limits
   bool simulated = false;
 };
 
@@ -33,6 +33,10 @@ struct Page {
 // the paper then holds that head as well. Throws Problem (refused) if the archive holds no pull of the bed.
 Page stressing_record(const archive::Archive& kept, std::uint32_t bed, std::int64_t printed_s,
                       const std::vector<std::string>& heads = {});
+
+// The same without the page around it, its style and the time of printing: for a page that holds more than
+// this.
+Page stressing_sheet(const archive::Archive& kept, std::uint32_t bed, const std::vector<std::string>& heads);
 
 // The force-elongation curve of one pull as an SVG element: limits and plan as lines, the curve's points as
 // they were recorded, and every axis with its unit.

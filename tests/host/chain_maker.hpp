@@ -52,6 +52,7 @@ class ChainMaker {
     r.mutable_event()->set_utc_s(1'800'000'000 + tick_);
     add(r.SerializeAsString());
   }
+  void put(const wire::Record& content) { add(content.SerializeAsString()); }
   void pair(const proto::Key& pairing, std::uint64_t host = maker_host) {
     EXPECT_TRUE(log_->take_pairing(host, proto::chain_key(pairing)));
     event(10);
