@@ -60,11 +60,9 @@ def test_the_file_alone_proves_itself_twice(made, stranger):
     assert code == 0, out + err
     assert "everything in it holds" in out and "made again from the runs in this file" in out, out
     seen = bundle.check(text)
-    assert seen["jacks"][0]["checkpoints"] >= 2 and seen["jacks"][0]["tags"] >= 1, seen
+    assert seen["jacks"][0]["checkpoints"] >= 2, seen
     assert seen["table_keys"][0] is not None
     assert "not yours" not in text and "wedge &lt;cleaned&gt;" in text
-    pull = int(re.search(r"(\d+) jack .* PULL bed 1", made[0].run("log", "show")[1])[1])
-    assert int(re.search(r"it stands for every record up to (\d+)", out)[1]) >= pull, "the jack signs after each pull"
     key = re.search(r"signed with the jack's key ([0-9a-f ]{19})", out)[1]
     assert verified(stranger, text, "--key", key)[0] == 0
     code, out, _ = verified(stranger, text, "--key", "0000 0000 0000 0000")

@@ -1,5 +1,6 @@
 """The host tool as a person meets it: bad input is one line and changes nothing; a pulled cable ends no command."""
 
+import contextlib
 import fcntl
 import os
 import resource
@@ -152,7 +153,7 @@ def test_a_table_for_another_serial_is_not_loaded(office, runs, jack):
 
 def test_an_archive_that_is_locked_full_or_newer_keeps_what_it_has(office, jack):
     def held():
-        with sqlite3.connect(office.archive) as kept:
+        with contextlib.closing(sqlite3.connect(office.archive)) as kept:
             return sum(len(row) for row in kept.iterdump())
 
     assert office.run("log", "fetch", port=jack.link)[0] == 0
@@ -168,10 +169,11 @@ def test_an_archive_that_is_locked_full_or_newer_keeps_what_it_has(office, jack)
     def one_page():  # a limit of the system stands for a disk without room; the program must live to say so
         resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
 
-    one_line(office.run("log", "fetch", port=jack.link, preexec_fn=one_page), "archive.sqlite", "the disk", "nothing")
+    one_line(office.run("log", "fetch", port=jack.link, preexec_fn=one_page), "archive.sqlite", "the disk")
     assert held() == before
     with sqlite3.connect(office.archive) as kept:
         kept.execute("update archive_schema set version = version + 1")
+    kept.close()  # what the limit has cut off is written anew first, which needs the archive alone
     newer = held()
     one_line(office.run("log", "fetch", port=jack.link), "archive.sqlite", "newer strandproof")
     assert held() == newer

@@ -40,7 +40,7 @@ std::string what_sqlite_means(const soci::sqlite3_soci_error& e) {
     case SQLITE_CORRUPT:
       return "is not an archive or is damaged; restore it from a backup, or name another file";
     case SQLITE_IOERR:
-      return "the disk reports an error; check the disk and try again";
+      return "the disk reports an error; check the disk, then open it again: it is written anew first";
     default:
       return e.what();
   }
@@ -133,14 +133,19 @@ void open_session(soci::session& sql, const std::string& place, const Options& o
   }
 }
 
+bool is_of_the_disk(const std::exception& error) {
+  const auto* s = dynamic_cast<const soci::sqlite3_soci_error*>(&error);
+  return s != nullptr && (s->result() & 0xFF) == SQLITE_IOERR;
+}
+
 Problem explained(const std::string& name, const std::exception& error, bool committing) {
   std::string what = first_line(error.what());
-  std::string after = unchanged;
+  const auto* p = dynamic_cast<const soci::postgresql_soci_error*>(&error);
   if (const auto* s = dynamic_cast<const soci::sqlite3_soci_error*>(&error)) what = what_sqlite_means(*s);
-  if (const auto* p = dynamic_cast<const soci::postgresql_soci_error*>(&error)) {
-    what = what_postgresql_means(*p);
-    if (committing && lost(*p)) after = "; whether it was entered is not known: look before doing it again";
-  }
+  if (p != nullptr) what = what_postgresql_means(*p);
+  const bool not_known = committing && (is_of_the_disk(error) || (p != nullptr && lost(*p)));
+  const char* after =
+      not_known ? "; whether it was entered is not known: look before doing it again" : unchanged;
   return bad_input(fmt::format("archive {}: {}{}", name, what, after));
 }
 

@@ -24,6 +24,9 @@ std::string shown_place(const std::string& place);
 // server would confirm what is not on its disk.
 void open_session(soci::session& sql, const std::string& place, const Options& options);
 
+// A read, write or sync of SQLite's that the disk failed; not where it was only full.
+bool is_of_the_disk(const std::exception& error);
+
 // One clear line of an engine's error. committing: the answer to a commit was awaited.
 Problem explained(const std::string& name, const std::exception& error, bool committing);
 

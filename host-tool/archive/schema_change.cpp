@@ -42,6 +42,8 @@ void SchemaChange::hold_sqlite_to_promises() {
   // comes back with the power undoes the archive under its log. tests/host/archive_crash_test.cpp shows it.
   store_.run("pragma synchronous = extra");
   (void)store_.query("pragma journal_mode = wal", 1);
+  (void)store_.query("pragma wal_autocheckpoint = 0", 1);  // Store::carry_over() does it and hears what fails
+  (void)store_.query("pragma journal_size_limit = 0", 1);  // its size tells how much is to be carried over
   store_.run("pragma foreign_keys = on");
   if (options_.page_limit > 0) store_.run(fmt::format("pragma max_page_count = {}", options_.page_limit));
 }

@@ -4,6 +4,7 @@
 #include <soci/soci.h>
 
 #include <charconv>
+#include <filesystem>
 
 #include "host-tool/archive/engine.hpp"
 #include "host-tool/archive/schema_change.hpp"
@@ -15,14 +16,12 @@ namespace {
 // Of our writers on one PostgreSQL database; any number, the same in every program.
 constexpr long long writers_lock = 7308332;
 
-// Runs the work; an engine's error becomes one clear line.
-template <class Work>
-auto guarded(const std::string& name, bool committing, Work work) -> decltype(work()) {
-  try {
-    return work();
-  } catch (const soci::soci_error& e) {
-    throw explained(name, e, committing);
-  }
+// As long as SQLite lets it become.
+bool log_is_long(const std::string& place) {
+  constexpr std::uintmax_t bytes = 1000 * 4096;
+  std::error_code absent;
+  const auto size = std::filesystem::file_size(place + "-wal", absent);
+  return !absent && size > bytes;
 }
 
 }  // namespace
@@ -31,6 +30,17 @@ class Store::Session {
  public:
   soci::session sql;
 };
+
+// Runs the work; an engine's error becomes one clear line. An error of the disk puts the archive in doubt.
+template <class Work>
+auto Store::guarded(bool committing, Work work) -> decltype(work()) {
+  try {
+    return work();
+  } catch (const soci::soci_error& e) {
+    if (is_of_the_disk(e)) doubt_.raise();
+    throw explained(name_, e, committing);
+  }
+}
 
 std::string Store::bytes(const std::string& hex) const {
   auto raw = from_hex(hex);
@@ -57,12 +67,30 @@ Store::Store(const std::string& place, const Options& options)
     : place_{place},
       name_{shown_place(place)},
       engine_{engine_of(place)},
+      doubt_{engine_ == Engine::sqlite && place != in_memory ? place : ""},
       session_{std::make_unique<Session>()} {
-  guarded(name_, false, [&] { open_session(session_->sql, place_, options); });
+  const bool anew = doubt_.settle();
+  guarded(false, [&] { open_session(session_->sql, place_, options); });
   SchemaChange{*this, options}.bring_up();
+  if (anew && options.tell)
+    options.tell("archive " + name_ + ": the disk had failed to write it; written anew from what reads back");
 }
 
-Store::~Store() = default;
+Store::~Store() {
+  carry_over();
+}
+
+// The log into the file. SQLite would do it by itself, at a commit and at the close, and say nothing of a
+// disk that fails there. What was confirmed is on the disk before and after: an error is no reason to take it
+// back, and the doubt that it raises keeps anything from being entered behind it.
+void Store::carry_over() noexcept {
+  if (!doubt_.applies()) return;
+  try {
+    (void)query("pragma wal_checkpoint(passive)", 3);
+  } catch (const std::exception&) {
+    return;
+  }
+}
 
 void Store::run(const std::string& statement, const std::vector<Value>& values) {
   (void)query(statement, 0, values);
@@ -77,7 +105,7 @@ std::vector<Row> Store::query(const std::string& statement, std::size_t columns,
 
 void Store::each(const std::string& statement, std::size_t columns, const std::vector<Value>& values,
                  const std::function<void(const Row&)>& take) {
-  guarded(name_, statement == "commit", [&] {
+  guarded(statement == "commit", [&] {
     Row row(columns);
     soci::statement prepared{session_->sql};
     for (const auto& value : values)
@@ -94,6 +122,7 @@ void Store::each(const std::string& statement, std::size_t columns, const std::v
 void Store::begin(Access access) {
   if (engine_ == Engine::sqlite) {
     run(access == Access::writing ? "begin immediate" : "begin");
+    if (access == Access::writing) demand_no_doubt();
     return;
   }
   if (access == Access::reading) {
@@ -109,6 +138,16 @@ void Store::begin(Access access) {
   }
 }
 
+// Asked under the lock of writers: whoever raised it did so before it gave the lock away.
+void Store::demand_no_doubt() {
+  if (!doubt_.raised()) return;
+  roll_back();
+  throw bad_input(
+      "archive " + name_ +
+      ": the disk has failed to write it; nothing more is entered until every program has closed it "
+      "and it was opened anew; nothing has been changed");
+}
+
 void Store::in_transaction(const std::function<void()>& work, Access access) {
   begin(access);
   try {
@@ -118,6 +157,7 @@ void Store::in_transaction(const std::function<void()>& work, Access access) {
     roll_back();
     throw;
   }
+  if (access == Access::writing && doubt_.applies() && log_is_long(place_)) carry_over();
 }
 
 // A full disk may have rolled back by itself; then there is nothing left to do and the engine says so.
@@ -151,7 +191,7 @@ void Store::Prepared::set(std::size_t place, std::string value) {
 }
 
 long long Store::Prepared::run() {
-  return guarded(store_.name_, false, [&] {
+  return store_.guarded(false, [&] {
     auto& statement = bound_->statement;
     if (!bound_->ready) {
       for (const auto& slot : bound_->slots)

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "host-tool/archive/archive.hpp"
+#include "host-tool/archive/doubt.hpp"
 
 namespace strandproof::host::archive {
 
@@ -63,9 +64,14 @@ class Store {
   class Session;
   void roll_back() noexcept;
   void begin(Access access);
+  void demand_no_doubt();
+  void carry_over() noexcept;
+  template <class Work>
+  auto guarded(bool committing, Work work) -> decltype(work());
 
   std::string place_, name_;
   Engine engine_;
+  Doubt doubt_;
   std::unique_ptr<Session> session_;
 };
 

@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include <filesystem>
 #include <fstream>
 
 #include "host-tool/base/files.hpp"
@@ -194,6 +195,25 @@ TEST_F(ArchiveTest, WhatIsNoArchiveIsRefused) {
   sql("create table other (x)");
   EXPECT_NE(problem_of([&] { Archive a{path_}; }).find("other tables than ours"), std::string::npos);
   EXPECT_NE(problem_of([&] { Archive a{folder_}; }).find("can not be opened"), std::string::npos);
+}
+
+// The mark is what another program's failed sync leaves beside the archive.
+TEST_F(ArchiveTest, WhatTheDiskHasFailedToWriteIsWrittenAnewBeforeAnythingIsEntered) {
+  std::string told;
+  {
+    Archive open{path_};
+    (void)open.add(some(1, 2));
+    std::ofstream{path_ + ".doubtful"};
+    EXPECT_NE(problem_of([&] { (void)open.add(some(3, 1)); }).find("the disk has failed to write it"),
+              std::string::npos);
+    EXPECT_EQ(open.count(), 2U) << "it can still be read";
+    EXPECT_NE(problem_of([&] { const Archive other{path_}; }).find("in use by another program"),
+              std::string::npos);
+  }
+  Archive again{path_, {.tell = [&](const std::string& line) { told = line; }}};
+  EXPECT_NE(told.find("written anew from what reads back"), std::string::npos) << told;
+  EXPECT_FALSE(std::filesystem::exists(path_ + ".doubtful"));
+  EXPECT_EQ(again.add(some(2, 2)).added, 1);
 }
 
 }  // namespace

@@ -125,17 +125,32 @@ CrashDisk::~CrashDisk() {
   disk = nullptr;
 }
 
-void CrashDisk::fail(Fault fault, int at_step) {
+void CrashDisk::fail(Fault fault, int at, bool some_reached) {
   fault_ = fault;
-  at_ = at_step;
+  at_ = at;
+  some_reached_ = some_reached;
 }
 
 // One step further; whether the fault acts on it.
 bool CrashDisk::due() {
   ++steps_;
-  const bool now = fault_ != Fault::none && steps_ >= at_;
+  const bool now = (fault_ == Fault::crash || fault_ == Fault::full) && steps_ >= at_;
   failed_ = failed_ || now;
   return now;
+}
+
+bool CrashDisk::sync_fails() {
+  ++syncs_;
+  if ((fault_ != Fault::syncs && fault_ != Fault::one_sync) || syncs_ < at_) return false;
+  failed_ = true;
+  if (fault_ == Fault::one_sync) fault_ = Fault::none;
+  return true;
+}
+
+void CrashDisk::drop(File& f) {
+  std::mt19937_64 random{static_cast<std::uint64_t>(syncs_)};
+  if (some_reached_) f.durable = survivor(f, Survives::some_sectors, random);
+  f.pending.clear();
 }
 
 int CrashDisk::on_write(const std::string& file, std::string bytes, std::int64_t offset) {
@@ -156,6 +171,10 @@ int CrashDisk::on_truncate(const std::string& file, std::int64_t size) {
 int CrashDisk::on_sync(const std::string& file) {
   if (due() && fault_ == Fault::crash) return SQLITE_IOERR_FSYNC;
   File& f = files_[file];
+  if (sync_fails()) {
+    drop(f);
+    return SQLITE_IOERR_FSYNC;
+  }
   for (const auto& step : f.pending) apply(f.durable, step);
   f.pending.clear();
   return SQLITE_OK;

@@ -16,6 +16,11 @@ enum class Fault {
   none,
   crash,  // from this step on nothing reaches the disk and every step fails
   full,   // from this step on every write fails, as a full disk does
+  // From this sync on (counted by themselves) every one fails, or the first of them alone. What was to be
+  // made durable is dropped as Linux does it: it reads back until the power is lost, and no later sync writes
+  // it.
+  syncs,
+  one_sync,
 };
 
 // What survives of the writes since a file's last sync. A deleted file may come back where its folder was not
@@ -32,9 +37,12 @@ class CrashDisk {
   CrashDisk(const CrashDisk&) = delete;
   CrashDisk& operator=(const CrashDisk&) = delete;
 
-  void fail(Fault fault, int at_step);
+  // at: the step; of the two faults of syncs, the sync. some_reached: of what a failed sync drops, some
+  // sectors had been written.
+  void fail(Fault fault, int at, bool some_reached = false);
   void mend() { fault_ = Fault::none; }
   [[nodiscard]] int steps() const { return steps_; }
+  [[nodiscard]] int syncs() const { return syncs_; }
   [[nodiscard]] bool has_failed() const { return failed_; }
 
   // Writes what is there after the power was lost into a folder; file names as they were.
@@ -59,13 +67,15 @@ class CrashDisk {
     bool gone = false;
   };
   bool due();
+  bool sync_fails();
+  void drop(File& file);
   static void apply(std::string& content, const Step& step);
   static std::string survivor(const File& file, Survives model, std::mt19937_64& random);
 
   std::map<std::string, File> files_;
   Fault fault_ = Fault::none;
-  int at_ = 0, steps_ = 0;
-  bool failed_ = false;
+  int at_ = 0, steps_ = 0, syncs_ = 0;
+  bool failed_ = false, some_reached_ = false;
 };
 
 }  // namespace strandproof::host::archive
