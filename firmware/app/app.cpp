@@ -103,6 +103,7 @@ void App::record_tick() {
   }
   if (r.pull_ended) {
     append_pull();
+    checkpointer_.due();
   }
   keep_load_state();
 }
