@@ -7,7 +7,14 @@
 
 namespace strandproof::host::archive {
 
-enum class Kind : std::int64_t { unreadable = 0, event = 1, pull = 2, checkpoint = 3, snapshot = 4, curve = 5 };
+enum class Kind : std::int64_t {
+  unreadable = 0,
+  event = 1,
+  pull = 2,
+  checkpoint = 3,
+  snapshot = 4,
+  curve = 5
+};
 
 struct Columns {
   Kind kind = Kind::unreadable;

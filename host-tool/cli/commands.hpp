@@ -179,7 +179,7 @@ struct LogFind {
   std::size_t limit = 0;
   bool curves = false;
   std::uint64_t snapshot = 0;  // number of the record of a trip
-  std::string output;  // of a CSV or a bundle
+  std::string output;          // of a CSV or a bundle
 };
 Exit log_show(const Common& common, bool curves);
 Exit log_find(const Common& common, const LogFind& options);

@@ -127,8 +127,7 @@ TEST(Snapshot, APowerCutLeavesARightBeginningAndTheRestIsNamed) {
     for (std::size_t i = 0; i < there; ++i) {
       ASSERT_EQ(shot.samples[i].at_ms, static_cast<std::int32_t>(i) - 500);
       ASSERT_EQ(shot.samples[i].stroke, 11'700);
-      ASSERT_EQ((shot.samples[i].inputs & port::bit(Input::barrier_1)) != 0,
-                shot.samples[i].at_ms < 0);
+      ASSERT_EQ((shot.samples[i].inputs & port::bit(Input::barrier_1)) != 0, shot.samples[i].at_ms < 0);
     }
     if (there == 0) {
       EXPECT_EQ(shot.total, 0U);
