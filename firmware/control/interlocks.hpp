@@ -80,8 +80,8 @@ inline constexpr Interlock power_returned_row{Cause::power_returned, in_pull, fa
 inline constexpr std::array row_by_cause = [] {
   std::array<std::uint8_t, 128> rows{};
   rows.fill(static_cast<std::uint8_t>(interlocks.size()));
-  for (std::uint8_t i = 0; i < interlocks.size(); ++i) {
-    rows[static_cast<unsigned>(interlocks[i].cause)] = i;
+  for (unsigned i = 0; i < interlocks.size(); ++i) {
+    rows[static_cast<unsigned>(interlocks[i].cause)] = static_cast<std::uint8_t>(i);
   }
   return rows;
 }();
