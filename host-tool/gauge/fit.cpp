@@ -244,7 +244,7 @@ Fit fit_polynomial(std::span<const Observation> readings, int degree, bool throu
   check(readings, degree, through_origin);
   const Basis basis = basis_of(readings, degree, through_origin);
   const Matrix m = design(readings, basis);
-  const Real offset = offset_of(readings, through_origin);
+  const auto offset = static_cast<Real>(offset_of(readings, through_origin));
   Vector y(m.rows());
   for (Eigen::Index i = 0; i < m.rows(); ++i)
     y(i) = static_cast<Real>(readings[static_cast<std::size_t>(i)].y) - offset;
