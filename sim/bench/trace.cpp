@@ -49,10 +49,6 @@ class Line {
   std::size_t size_ = 0;
 };
 
-constexpr std::uint64_t mix(std::uint64_t hash, std::uint64_t word) {
-  return (hash ^ word) * 0x100000001B3ULL;
-}
-
 }  // namespace
 
 Trace::Trace(const std::string& path) : path_{path}, file_{std::fopen(path.c_str(), "we")} {
@@ -66,15 +62,15 @@ Trace::Trace(const std::string& path) : path_{path}, file_{std::fopen(path.c_str
 void Trace::tick(const Moment& m) {
   const plant::Truth& t = m.truth;
   for (const double value : {t.F_strand_live, t.F_jack, t.F_chuck, t.p_cap, t.p_rod, t.x_ram, t.v_ram}) {
-    hash_ = mix(hash_, std::bit_cast<std::uint64_t>(value));
+    hash_ = fnv(hash_, std::bit_cast<std::uint64_t>(value));
   }
   const port::RawSample& s = m.sample;
-  hash_ = mix(hash_, std::uint64_t{s.pressure_a} | std::uint64_t{s.pressure_b} << 16U |
+  hash_ = fnv(hash_, std::uint64_t{s.pressure_a} | std::uint64_t{s.pressure_b} << 16U |
                          std::uint64_t{s.stroke} << 32U | std::uint64_t{s.load_cell} << 48U);
-  hash_ = mix(hash_, std::uint64_t{s.oil_temperature} | std::uint64_t{s.digital} << 16U |
+  hash_ = fnv(hash_, std::uint64_t{s.oil_temperature} | std::uint64_t{s.digital} << 16U |
                          std::uint64_t{s.tick} << 32U);
   const Answer& a = m.answer;
-  hash_ = mix(hash_, std::uint64_t{a.outputs} | std::uint64_t{a.state} << 8U | std::uint64_t{a.cause} << 16U |
+  hash_ = fnv(hash_, std::uint64_t{a.outputs} | std::uint64_t{a.state} << 8U | std::uint64_t{a.cause} << 16U |
                          std::uint64_t{a.load_state} << 24U | std::uint64_t{m.driven} << 32U);
   ++rows_;
   if (file_) {

@@ -8,6 +8,7 @@
 #include <string>
 
 #include "sim/bench/bench.hpp"
+#include "sim/bench/fnv.hpp"
 
 namespace strandproof::sim {
 
@@ -31,7 +32,7 @@ class Trace final : public Observer {
   void row(const Moment& moment);
   std::string path_;
   std::unique_ptr<std::FILE, Closer> file_;
-  std::uint64_t hash_ = 0xCBF29CE484222325ULL;
+  std::uint64_t hash_ = fnv_start;
   std::uint64_t rows_ = 0;
   bool failed_ = false;
 };

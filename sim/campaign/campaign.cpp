@@ -2,24 +2,16 @@
 
 #include <algorithm>
 
+#include "sim/bench/fnv.hpp"
 #include "sim/board/noise.hpp"
 #include "sim/fault/nearest.hpp"
 
 namespace strandproof::sim {
 namespace {
 
-constexpr std::uint64_t fnv_prime = 0x100000001B3ULL;
-
-std::uint64_t mixed(std::uint64_t hash, std::string_view text) {
-  for (const char letter : text) {
-    hash = (hash ^ static_cast<unsigned char>(letter)) * fnv_prime;
-  }
-  return hash;
-}
-
 // The stream of draws that belongs to a name. The board's noise uses seeds of its own (noise_seed).
 std::uint32_t stream_of(std::string_view name) {
-  const std::uint64_t hash = mixed(0xCBF29CE484222325ULL, name);
+  const std::uint64_t hash = fnv(fnv_start, name);
   return static_cast<std::uint32_t>(hash ^ (hash >> 32U));
 }
 
@@ -141,13 +133,13 @@ void add_sweep(Campaign& c, std::string_view assignment) {
   } catch (const UnitError& error) {
     throw fail(error.what());
   }
-  c.digest = mixed(c.digest, assignment);
+  c.digest = fnv(c.digest, assignment);
 }
 
 void set_size(Campaign& c, std::uint32_t pulls, std::uint64_t seed) {
   c.pulls = pulls;
   c.seed = seed;
-  c.digest = mixed(c.digest, std::to_string(pulls) + " " + std::to_string(seed));
+  c.digest = fnv(c.digest, std::to_string(pulls) + " " + std::to_string(seed));
 }
 
 }  // namespace strandproof::sim

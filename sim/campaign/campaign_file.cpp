@@ -6,6 +6,7 @@
 #define TOML_EXCEPTIONS 1
 #include <toml++/toml.h>
 
+#include "sim/bench/fnv.hpp"
 #include "sim/bench/operator.hpp"
 #include "sim/bench/toml_precheck.hpp"
 #include "sim/campaign/campaign.hpp"
@@ -21,6 +22,16 @@ double read_key_value(const Key& key, std::string_view text) {
   return key.kind == KeyKind::quantity ? parse_quantity(text, key.dimension) : parse_number(text);
 }
 
+std::string read_text(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file || std::filesystem::is_directory(path)) {
+    throw ScenarioError(path + ": can not be read; name a campaign file");
+  }
+  std::ostringstream text;
+  text << file.rdbuf();
+  return text.str();
+}
+
 class Reader {
  public:
   Reader(Campaign& into, std::string name) : campaign_{into}, name_{std::move(name)} {}
@@ -30,19 +41,11 @@ class Reader {
     if (const toml::node* node = table.get("scenario")) {
       const auto beside = std::filesystem::path(name_).parent_path() / text(*node, "scenario");
       campaign_.base = read_scenario(beside.string());
-      campaign_.digest = digest_of(beside.string(), campaign_.digest);
+      campaign_.digest = fnv(campaign_.digest, read_text(beside.string()));
     }
     for (auto&& entry : table) {
       read_top(entry.first, entry.second);
     }
-  }
-
-  static std::uint64_t digest_of(const std::string& path, std::uint64_t hash) {
-    std::ifstream file(path, std::ios::binary);
-    for (char letter = 0; file.get(letter);) {
-      hash = (hash ^ static_cast<unsigned char>(letter)) * 0x100000001B3ULL;
-    }
-    return hash;
   }
 
  private:
@@ -285,10 +288,7 @@ class Reader {
 Campaign parse_campaign(std::string_view text, const std::string& name) {
   precheck_toml(text, name);
   Campaign campaign;
-  campaign.digest = 0xCBF29CE484222325ULL;
-  for (const char letter : text) {
-    campaign.digest = (campaign.digest ^ static_cast<unsigned char>(letter)) * 0x100000001B3ULL;
-  }
+  campaign.digest = fnv(fnv_start, text);
   try {
     const toml::table table = toml::parse(text, name);
     Reader(campaign, name).read(table);
@@ -301,13 +301,7 @@ Campaign parse_campaign(std::string_view text, const std::string& name) {
 }
 
 Campaign read_campaign(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file || std::filesystem::is_directory(path)) {
-    throw ScenarioError(path + ": can not be read; name a campaign file");
-  }
-  std::ostringstream text;
-  text << file.rdbuf();
-  return parse_campaign(text.str(), path);
+  return parse_campaign(read_text(path), path);
 }
 
 }  // namespace strandproof::sim

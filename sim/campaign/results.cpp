@@ -2,19 +2,14 @@
 
 #include <unistd.h>
 
-#include <array>
 #include <filesystem>
 #include <fstream>
 #include <stdexcept>
 
+#include "sim/bench/format.hpp"
+
 namespace strandproof::sim {
 namespace {
-
-std::string hex(std::uint64_t value) {
-  std::array<char, 17> text{};
-  std::snprintf(text.data(), text.size(), "%016llx", static_cast<unsigned long long>(value));
-  return text.data();
-}
 
 std::runtime_error problem(const std::string& path, const std::string& what) {
   return std::runtime_error(path + ": " + what);
@@ -29,8 +24,9 @@ std::runtime_error line_problem(const std::string& path, std::size_t line) {
 }  // namespace
 
 std::string results_title(const Campaign& c, Shard shard) {
-  return "# strandproof campaign 1, digest " + hex(c.digest) + ", pulls " + std::to_string(c.pulls) +
-         ", shard " + std::to_string(shard.index + 1) + " of " + std::to_string(shard.count) + ", SIMULATED";
+  return "# strandproof campaign 1, digest " + format("%016llx", static_cast<unsigned long long>(c.digest)) +
+         ", pulls " + std::to_string(c.pulls) + ", shard " + std::to_string(shard.index + 1) + " of " +
+         std::to_string(shard.count) + ", SIMULATED";
 }
 
 Results::Results(const std::string& path, const Campaign& campaign, Shard shard)

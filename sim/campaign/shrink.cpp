@@ -1,10 +1,9 @@
 #include "sim/campaign/shrink.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <cstdio>
 
+#include "sim/bench/format.hpp"
 #include "sim/fault/nearest.hpp"
 
 namespace strandproof::sim {
@@ -12,22 +11,16 @@ namespace {
 
 constexpr std::string_view fault_word = "fault ";
 
-std::string short_number(double value) {
-  std::array<char, 32> text{};
-  std::snprintf(text.data(), text.size(), "%.5g", value);
-  return text.data();
-}
-
 std::string trigger_text(const fault::Trigger& t) {
   switch (t.by) {
     case fault::By::time:
-      return short_number(t.at) + " s";
+      return format("%.5g s", t.at);
     case fault::By::force:
-      return short_number(t.at / 1e3) + " kN";
+      return format("%.5g kN", t.at / 1e3);
     case fault::By::stroke:
       break;
   }
-  return short_number(t.at * 1e3) + " mm";
+  return format("%.5g mm", t.at * 1e3);
 }
 
 }  // namespace
@@ -61,13 +54,13 @@ std::string part_text(const Scenario& s, const std::string& part) {
   for (const fault::Fault& f : s.faults) {
     if (part == std::string(fault_word) + std::string(f.row->name)) {
       return part + " at " + trigger_text(f.trigger) +
-             (std::isfinite(f.lasts) ? ", lasts " + short_number(f.lasts) + " s" : "");
+             (std::isfinite(f.lasts) ? format(", lasts %.5g s", f.lasts) : "");
     }
   }
   Scenario mine = s;
   const Key& key = *find_key(part);
   const std::string unit(si_unit(key));
-  return part + " = " + short_number(key.value(mine)) + (unit.empty() ? "" : " " + unit);
+  return part + " = " + format("%.5g", key.value(mine)) + (unit.empty() ? "" : " " + unit);
 }
 
 void drop_part(const Campaign& c, Scenario& s, std::string_view part) {

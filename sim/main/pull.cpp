@@ -2,6 +2,7 @@
 
 #include <stdexcept>
 
+#include "sim/bench/fnv.hpp"
 #include "sim/bench/machine.hpp"
 #include "sim/bench/trace.hpp"
 #include "sim/board/flash.hpp"
@@ -13,9 +14,9 @@ namespace strandproof::sim {
 namespace {
 
 std::uint64_t hash_of(const std::vector<std::uint8_t>& bytes) {
-  std::uint64_t hash = 0xCBF29CE484222325ULL;  // FNV-1a
+  std::uint64_t hash = fnv_start;
   for (const std::uint8_t byte : bytes) {
-    hash = (hash ^ byte) * 0x100000001B3ULL;
+    hash = fnv(hash, std::uint64_t{byte});
   }
   return hash;
 }
