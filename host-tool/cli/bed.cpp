@@ -42,9 +42,16 @@ std::uint32_t ppm(double fraction) {
   return static_cast<std::uint32_t>(std::lround(fraction * 1e6));
 }
 
-double table_margin(const archive::Archive& kept, std::uint32_t jack, std::uint32_t revision) {
+// The table's file, if this archive has it: a file knows its lowest force, the jack's bytes do not.
+std::optional<gauge::HeldTable> known_table(const archive::Archive& kept, std::uint32_t jack,
+                                            std::uint32_t revision) {
   const auto known = kept.table(jack, revision);
-  const auto ppm = known ? gauge::from_json(known->json, "archive").uncertainty_ppm : 0;
+  if (!known) return std::nullopt;
+  return gauge::from_json(known->json, "archive");
+}
+
+double table_margin(const std::optional<gauge::HeldTable>& known) {
+  const auto ppm = known ? known->uncertainty_ppm : 0;
   return ppm == 0 ? margin_without_table : control_margin + ppm * 1e-6;  // 0: not stated
 }
 
@@ -115,25 +122,12 @@ void check_reach(const bed::Plan& plan, const bed::Pull& pull, const gauge::Held
   }
 }
 
-// Without the jack: by what this archive loaded last.
-void check_known_table(const bed::Plan& plan, const bed::Pull& pull, const archive::Archive& kept) {
-  const auto revision = check::active_revision(kept, plan.jack_serial);
-  const auto held = kept.table(plan.jack_serial, revision);
-  if (!held) return;
-  const auto table = gauge::from_json(held->json, "archive");
-  check_reach(plan, pull, table, revision);
-  warn_of_due(plan, revision, table.due_s);
-}
-
-// The table that the jack works with, by its file if this archive has it: a file knows its lowest force.
 void check_held_table(Connection& c, const bed::Plan& plan, const bed::Pull& pull,
-                      const archive::Archive& kept) {
+                      const std::optional<gauge::HeldTable>& known) {
   const wire::Tables tables = *c.session->peer().tables();
   if (tables.active() == 0) return;
   const auto& s = slot(tables, tables.active());
-  const auto known = kept.table(c.session->peer().identity()->jack_serial(), s.revision());
-  const auto held = known ? gauge::from_json(known->json, "archive")
-                          : check::from_held_bytes(read_slot(c, tables.active(), s));
+  const auto held = known ? known : check::from_held_bytes(read_slot(c, tables.active(), s));
   if (held) check_reach(plan, pull, *held, s.revision());
 }
 
@@ -187,20 +181,25 @@ Exit bed_send(const Common& common, const BedSend& o) {
         fmt::format("every position of bed {} has a pull within limits; nothing to send", plan.bed));
   const auto& at = position_of(plan, *number);
   if (o.dry) {
-    const auto known = check::active_revision(kept, plan.jack_serial);
-    const auto pull = bed::work_out(plan, at, table_margin(kept, plan.jack_serial, known));
+    const auto revision = check::active_revision(kept, plan.jack_serial);  // what this archive loaded last
+    const auto known = known_table(kept, plan.jack_serial, revision);
+    const auto pull = bed::work_out(plan, at, table_margin(known));
     print_numbers(plan, at, pull);
     bed::check(plan, at, pull);
-    check_known_table(plan, pull, kept);
+    if (known) {
+      check_reach(plan, pull, *known, revision);
+      warn_of_due(plan, revision, known->due_s);
+    }
     return Exit::good;
   }
   auto c = connect(common);
   const wire::Identity i = c.session->identify();
   check_table(c, plan, kept);
-  const auto pull = bed::work_out(plan, at, table_margin(kept, i.jack_serial(), i.table_revision()));
+  const auto known = known_table(kept, i.jack_serial(), i.table_revision());
+  const auto pull = bed::work_out(plan, at, table_margin(known));
   print_numbers(plan, at, pull);
   bed::check(plan, at, pull);
-  check_held_table(c, plan, pull, kept);
+  check_held_table(c, plan, pull, known);
   const auto m = instruction_of(plan, at, pull, kept.next_instruction_id(i.jack_serial()));
   c.session->must([&](proto::Peer& p, proto::Peer::Done done) { p.send_instruction(m, std::move(done)); });
   const std::int64_t now = std::time(nullptr);

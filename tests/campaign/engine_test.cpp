@@ -20,9 +20,9 @@ class EngineTest : public test::FolderTest {
   std::string run(const std::string& name, unsigned threads, const OnePull& one = test::toy) {
     RunOptions o;
     o.threads = threads;
-    o.results = folder_ + name;
+    o.results = folder_ + "/" + name;
     EXPECT_TRUE(run_campaign(campaign_, o, one));
-    return test::text_of(folder_ + name);
+    return test::text_of(folder_ + "/" + name);
   }
 };
 
@@ -50,12 +50,12 @@ TEST_F(EngineTest, ASlowPullHoldsNothingBackForGood) {
 TEST_F(EngineTest, StoppedAnywhereItGoesOnToTheSameBytes) {
   const std::string expected = run("whole.csv", 1);
   for (const int after : {0, 1, 17, 150, 199}) {
-    std::filesystem::remove(folder_ + "part.csv");
+    std::filesystem::remove(folder_ + "/part.csv");
     std::atomic<bool> stop{after == 0};
     std::atomic<int> begun{0};
     RunOptions o;
     o.threads = 2;
-    o.results = folder_ + "part.csv";
+    o.results = folder_ + "/part.csv";
     o.stop = &stop;
     const bool complete = run_campaign(campaign_, o, [&](const Scenario& s) {
       stop = ++begun >= after;
@@ -67,7 +67,7 @@ TEST_F(EngineTest, StoppedAnywhereItGoesOnToTheSameBytes) {
     o.progress = [&](const Progress& p) { told = p.done; };
     EXPECT_TRUE(run_campaign(campaign_, o, test::toy));
     EXPECT_EQ(told, 200U);
-    EXPECT_EQ(test::text_of(folder_ + "part.csv"), expected) << after;
+    EXPECT_EQ(test::text_of(folder_ + "/part.csv"), expected) << after;
   }
 }
 
@@ -87,7 +87,7 @@ TEST_F(EngineTest, AFullDiskEndsItWithAWordAndItGoesOnWhenThereIsRoom) {
   const std::string expected = run("whole.csv", 1);
   RunOptions o;
   o.threads = 2;
-  o.results = folder_ + "full.csv";
+  o.results = folder_ + "/full.csv";
   std::signal(SIGXFSZ, SIG_IGN);
   rlimit before{};
   ASSERT_EQ(getrlimit(RLIMIT_FSIZE, &before), 0);

@@ -39,7 +39,7 @@ class ReportTest : public test::FolderTest {
   Report reduced(const Campaign& c) {
     RunOptions o;
     o.threads = 2;
-    o.results = folder_ + "r.csv";
+    o.results = folder_ + "/r.csv";
     std::filesystem::remove(o.results);
     EXPECT_TRUE(run_campaign(c, o, test::toy));
     return reduce(c, o.results);
@@ -93,15 +93,15 @@ TEST_F(ReportTest, PageAndJsonSayTheSameAndNameTheReplay) {
 TEST_F(ReportTest, APartOfACampaignHasNoReport) {
   Campaign c = parse_campaign(test::small, "small.toml");
   (void)reduced(c);
-  const std::string text = test::text_of(folder_ + "r.csv");
-  std::ofstream(folder_ + "r.csv", std::ios::binary) << text.substr(0, text.rfind("\n199,") + 1);
-  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "r.csv"); }), "holds 199 of 200 pulls");
-  std::ofstream(folder_ + "r.csv", std::ios::binary) << text.substr(0, text.size() - 1);
-  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "r.csv"); }), "line 202 is no outcome");
+  const std::string text = test::text_of(folder_ + "/r.csv");
+  std::ofstream(folder_ + "/r.csv", std::ios::binary) << text.substr(0, text.rfind("\n199,") + 1);
+  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "/r.csv"); }), "holds 199 of 200 pulls");
+  std::ofstream(folder_ + "/r.csv", std::ios::binary) << text.substr(0, text.size() - 1);
+  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "/r.csv"); }), "line 202 is no outcome");
   set_size(c, 200, 8);
-  std::ofstream(folder_ + "r.csv", std::ios::binary) << text;
-  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "r.csv"); }), "another campaign");
-  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "none.csv"); }),
+  std::ofstream(folder_ + "/r.csv", std::ios::binary) << text;
+  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "/r.csv"); }), "another campaign");
+  test::expect_part(test::problem_of([&] { (void)reduce(c, folder_ + "/none.csv"); }),
                     "run the campaign first");
 }
 

@@ -22,12 +22,12 @@ class ResultsTest : public test::FolderTest {
     return o;
   }
   std::string whole() {
-    Results r(folder_ + "whole.csv", campaign_, {});
+    Results r(folder_ + "/whole.csv", campaign_, {});
     for (std::uint32_t i = 0; i < 11; ++i) {
       r.add(outcome(i));
     }
     r.close();
-    return test::text_of(folder_ + "whole.csv");
+    return test::text_of(folder_ + "/whole.csv");
   }
 };
 
@@ -49,19 +49,19 @@ TEST_F(ResultsTest, ALineComesBackAsItWas) {
 
 TEST_F(ResultsTest, OrderOfArrivalDoesNotMatter) {
   const std::string expected = whole();
-  Results r(folder_ + "other.csv", campaign_, {});
+  Results r(folder_ + "/other.csv", campaign_, {});
   for (const std::uint32_t i : {4U, 0U, 1U, 10U, 3U, 2U, 9U, 8U, 7U, 6U, 5U}) {
     r.add(outcome(i));
   }
   EXPECT_EQ(r.waiting(), 0U);
   r.close();
-  EXPECT_EQ(test::text_of(folder_ + "other.csv"), expected);
+  EXPECT_EQ(test::text_of(folder_ + "/other.csv"), expected);
 }
 
 // Cut at every byte, it is gone on with to the same bytes.
 TEST_F(ResultsTest, WhatWasCutOffIsGoneOnWith) {
   const std::string expected = whole();
-  const std::string path = folder_ + "cut.csv";
+  const std::string path = folder_ + "/cut.csv";
   for (std::size_t kept = 0; kept <= expected.size(); ++kept) {
     std::ofstream(path, std::ios::binary) << expected.substr(0, kept);
     Results r(path, campaign_, {});
@@ -78,15 +78,15 @@ TEST_F(ResultsTest, ShardsMergeToTheSameBytes) {
   for (const std::uint32_t count : {1U, 2U, 3U, 4U}) {
     std::vector<std::string> files;
     for (std::uint32_t s = 0; s < count; ++s) {
-      files.push_back(folder_ + "shard" + std::to_string(s) + "of" + std::to_string(count));
+      files.push_back(folder_ + "/shard" + std::to_string(s) + "of" + std::to_string(count));
       Results r(files.back(), campaign_, {s, count});
       for (std::uint32_t i = s; i < 11; i += count) {
         r.add(outcome(i));
       }
       r.close();
     }
-    merge_results(files, folder_ + "merged.csv", campaign_);
-    EXPECT_EQ(test::text_of(folder_ + "merged.csv"), expected) << count;
+    merge_results(files, folder_ + "/merged.csv", campaign_);
+    EXPECT_EQ(test::text_of(folder_ + "/merged.csv"), expected) << count;
   }
 }
 
@@ -94,19 +94,19 @@ TEST_F(ResultsTest, WhatDoesNotBelongTogetherIsRefused) {
   (void)whole();
   Campaign other = campaign_;
   set_size(other, 11, 99);
-  test::expect_part(test::problem_of([&] { Results r(folder_ + "whole.csv", other, {}); }),
+  test::expect_part(test::problem_of([&] { Results r(folder_ + "/whole.csv", other, {}); }),
                     "another campaign");
   test::expect_part(test::problem_of([&] {
-                      Results r(folder_ + "whole.csv", campaign_, {0, 2});
+                      Results r(folder_ + "/whole.csv", campaign_, {0, 2});
                     }),
                     "another campaign, size or shard");
   test::expect_part(test::problem_of([&] { Results r("/nowhere/x.csv", campaign_, {}); }),
                     "can not be written");
   {
-    Results half(folder_ + "half.csv", campaign_, {0, 2});
+    Results half(folder_ + "/half.csv", campaign_, {0, 2});
     half.add(outcome(0));
     half.close();
-    Results rest(folder_ + "rest.csv", campaign_, {1, 2});
+    Results rest(folder_ + "/rest.csv", campaign_, {1, 2});
     for (std::uint32_t i = 1; i < 11; i += 2) {
       rest.add(outcome(i));
     }
@@ -114,19 +114,19 @@ TEST_F(ResultsTest, WhatDoesNotBelongTogetherIsRefused) {
   }
   test::expect_part(
       test::problem_of([&] {
-        merge_results({folder_ + "half.csv", folder_ + "rest.csv"}, folder_ + "m.csv", campaign_);
+        merge_results({folder_ + "/half.csv", folder_ + "/rest.csv"}, folder_ + "/m.csv", campaign_);
       }),
       "half.csv: lacks pull 2; run this shard to its end");
-  EXPECT_FALSE(std::filesystem::exists(folder_ + "m.csv"));
+  EXPECT_FALSE(std::filesystem::exists(folder_ + "/m.csv"));
   test::expect_part(
       test::problem_of([&] {
-        merge_results({folder_ + "rest.csv", folder_ + "half.csv"}, folder_ + "m.csv", campaign_);
+        merge_results({folder_ + "/rest.csv", folder_ + "/half.csv"}, folder_ + "/m.csv", campaign_);
       }),
       "is not shard 1 of 2");
-  std::string text = test::text_of(folder_ + "whole.csv");
+  std::string text = test::text_of(folder_ + "/whole.csv");
   text.replace(text.find("\n3,") + 1, 1, "4");
-  std::ofstream(folder_ + "whole.csv", std::ios::binary) << text;
-  test::expect_part(test::problem_of([&] { Results r(folder_ + "whole.csv", campaign_, {}); }),
+  std::ofstream(folder_ + "/whole.csv", std::ios::binary) << text;
+  test::expect_part(test::problem_of([&] { Results r(folder_ + "/whole.csv", campaign_, {}); }),
                     "line 6 is no outcome");
 }
 

@@ -1,30 +1,20 @@
-// A folder of its own for a test, and the one line of what is thrown.
+// A campaign and a jack for tests, and the one line of what is thrown.
 #pragma once
 
 #include <gtest/gtest.h>
-#include <unistd.h>
 
-#include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <string>
 
 #include "sim/campaign/campaign.hpp"
 #include "sim/campaign/outcome.hpp"
+#include "tests/folder_test.hpp"
 
 namespace strandproof::sim::test {
 
-class FolderTest : public testing::Test {
- protected:
-  void SetUp() override {
-    std::string folder = testing::TempDir() + "campaign.XXXXXX";
-    ASSERT_NE(mkdtemp(folder.data()), nullptr);
-    folder_ = folder + "/";
-  }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-
-  std::string folder_;
-};
+using strandproof::test::expect_part;
+using strandproof::test::FolderTest;
 
 template <class Work>
 std::string problem_of(Work work) {
@@ -42,10 +32,6 @@ inline std::string text_of(const std::string& path) {
   std::ostringstream text;
   text << file.rdbuf();
   return text.str();
-}
-
-inline void expect_part(const std::string& text, const std::string& part) {
-  EXPECT_NE(text.find(part), std::string::npos) << text;
 }
 
 // A jack without plant or firmware: what it leaves depends on the scenario alone. A strand break above 100 kN

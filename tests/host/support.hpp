@@ -2,26 +2,16 @@
 #pragma once
 
 #include <gtest/gtest.h>
-#include <unistd.h>
 
-#include <filesystem>
 #include <string>
 
 #include "host-tool/base/problem.hpp"
+#include "tests/folder_test.hpp"
 
 namespace strandproof::host::test {
 
-class FolderTest : public testing::Test {
- protected:
-  void SetUp() override {
-    std::string folder = testing::TempDir() + "strandproof.XXXXXX";
-    ASSERT_NE(mkdtemp(folder.data()), nullptr);
-    folder_ = folder;
-  }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-
-  std::string folder_;
-};
+using strandproof::test::expect_part;
+using strandproof::test::FolderTest;
 
 // What the work is refused with, always one line; "no problem" if it is not.
 template <class Work>
@@ -33,10 +23,6 @@ std::string problem_of(Work work) {
     return p.what();
   }
   return "no problem";
-}
-
-inline void expect_part(const std::string& text, const std::string& part) {
-  EXPECT_NE(text.find(part), std::string::npos) << text;
 }
 
 // The first occurrence of a text in another one replaced; it must be there.
