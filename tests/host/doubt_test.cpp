@@ -3,6 +3,8 @@
 
 #include <gmock/gmock.h>
 
+#include <cmath>
+
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/check/same.hpp"
@@ -50,9 +52,10 @@ class DoubtTest : public archive::ArchiveTest {
     t.uncertainty_ppm = 9'000;
     t.imported = gauge::Imported{"laboratory", "C"};
     for (auto& column : t.increasing) {
+      // Other pressures each time, on one line: no two calibrations share a point.
       for (std::uint32_t bar = 20; bar <= 200; bar += 20) {
-        column.points.push_back({bar * 1000 + static_cast<std::uint32_t>(at_s % 97),
-                                 static_cast<std::uint32_t>(ratio * bar * 1e3)});
+        const std::uint32_t mbar = bar * 1000 + 50 * static_cast<std::uint32_t>(at_s % 97);
+        column.points.push_back({mbar, static_cast<std::uint32_t>(std::lround(ratio * mbar))});
       }
     }
     return gauge::to_json(t, {"pairs.csv", std::to_string(at_s)});
