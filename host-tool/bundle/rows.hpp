@@ -2,12 +2,7 @@
 #pragma once
 
 #include "host-tool/bundle/data.hpp"
-
-namespace kainjow::mustache {
-template <typename string_type>
-class basic_data;
-using data = basic_data<std::string>;
-}  // namespace kainjow::mustache
+#include "host-tool/report/template_data.hpp"
 
 namespace strandproof::host::bundle {
 

@@ -5,14 +5,8 @@
 #include <vector>
 
 #include "host-tool/report/stressing_record.hpp"
+#include "host-tool/report/template_data.hpp"
 #include "proto/peer/snapshot.hpp"
-
-// The template library's data, named only: its header costs seconds and belongs into the sources.
-namespace kainjow::mustache {
-template <typename string_type>
-class basic_data;
-using data = basic_data<std::string>;
-}  // namespace kainjow::mustache
 
 namespace strandproof::host::report {
 

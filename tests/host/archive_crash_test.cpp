@@ -97,6 +97,16 @@ class ArchiveCrash : public testing::Test {
       std::printf("%s: %d batches were confirmed\n", folder.c_str(), work.confirmed);
     std::filesystem::remove_all(folder);
   }
+  [[nodiscard]] std::string image_of(Survives model) const {
+    return fmt::format("{}/image-{}", folder_, static_cast<int>(model));
+  }
+  // What each kind of loss leaves of the disk as it is now.
+  void write_images(const CrashDisk& disk, int seed) const {
+    for (const auto model : every_model) disk.image(image_of(model), model, static_cast<std::uint64_t>(seed));
+  }
+  void recover_images(const Work& work, Count& count) {
+    for (const auto model : every_model) recover(image_of(model), work, count);
+  }
   void judge_and_go_on(const std::string& path, Work work, Count& count) {
     {
       const Archive a{path};
@@ -162,12 +172,9 @@ TEST_F(ArchiveCrash, ThePowerLostAtEveryStep) {
       work.run(fresh());
       ++count.runs;
       ASSERT_TRUE(disk.has_failed());
-      for (const auto model : every_model)
-        disk.image(fmt::format("{}/image-{}", folder_, static_cast<int>(model)), model,
-                   static_cast<std::uint64_t>(at));
+      write_images(disk, at);
     }
-    for (const auto model : every_model)
-      recover(fmt::format("{}/image-{}", folder_, static_cast<int>(model)), work, count);
+    recover_images(work, count);
   }
   expect_good("power lost", all, count);
   EXPECT_GT(all, 100);
@@ -219,12 +226,9 @@ TEST_F(ArchiveCrash, ASyncFailsOnceOrForEver) {
           }
           ++count.runs;
           ASSERT_TRUE(disk.has_failed());
-          for (const auto model : every_model)
-            disk.image(fmt::format("{}/image-{}", folder_, static_cast<int>(model)), model,
-                       static_cast<std::uint64_t>(at));
+          write_images(disk, at);
         }
-        for (const auto model : every_model)
-          recover(fmt::format("{}/image-{}", folder_, static_cast<int>(model)), work, count);
+        recover_images(work, count);
       }
     }
   }
