@@ -1,9 +1,9 @@
 """Many pulls as a person runs them: the same bytes however they are split, stopped or played again."""
 
 import json
+import re
 import signal
 import subprocess
-import time
 
 import pytest
 from yard import ROOT, SIM, built
@@ -40,17 +40,28 @@ def test_two_threads_and_three_shards_give_the_same_bytes(whole, tmp_path):
     assert files(tmp_path / "parts") == files(whole)
 
 
+def pulls_of(folder):
+    return (folder / "results.csv").read_text(encoding="ascii").splitlines()[2:]
+
+
 def test_interrupted_it_goes_on(whole, tmp_path):
-    running = subprocess.Popen([SIM, "campaign", CAMPAIGN, *PULLS, "-o", tmp_path, "--threads", "1"], cwd=ROOT,
-                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)  # fmt: skip
-    deadline = time.monotonic() + 60
-    while not (tmp_path / "results.csv").exists() and time.monotonic() < deadline:
-        time.sleep(0.01)
-    running.send_signal(signal.SIGINT)
-    out, err = running.communicate(timeout=60)
-    assert running.returncode == 1 and "the same command goes on" in err, (out, err)
-    assert sim("campaign", CAMPAIGN, *PULLS, "-o", tmp_path)[0] == 0
-    assert files(tmp_path) == files(whole)
+    many = [SIM, "campaign", CAMPAIGN, "--pulls", "4000", "-o", tmp_path, "--threads", "1"]  # more than it gets to
+    before = 0
+    for _ in range(2):
+        running = subprocess.Popen(many, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        done, told = 0, ""
+        while done < before + 2:  # it tells how far it is twice a second
+            told += running.stderr.read(1)
+            assert running.poll() is None, told
+            done = max([0, *map(int, re.findall(r"(\d+) of 4000", told))])
+        running.send_signal(signal.SIGINT)
+        out, err = running.communicate(timeout=60)
+        assert running.returncode == 1 and "the same command goes on" in err, (out, err)
+        lines = pulls_of(tmp_path)
+        assert len(lines) > before and [int(line.split(",")[0]) for line in lines] == list(range(len(lines)))
+        common = min(len(lines), len(pulls_of(whole)))
+        assert lines[:common] == pulls_of(whole)[:common], "pull n is the same whatever the size of its campaign"
+        before = len(lines)
 
 
 def test_the_worst_is_played_again_as_it_was(whole):
@@ -64,8 +75,7 @@ def test_the_worst_is_played_again_as_it_was(whole):
 
 
 def test_shrink_leaves_what_matters(whole):
-    lines = (whole / "results.csv").read_text(encoding="ascii").splitlines()[2:]
-    tripped = next(line.split(",") for line in lines if line.split(",")[2] != "0")
+    tripped = next(line.split(",") for line in pulls_of(whole) if line.split(",")[2] != "0")
     code, out, err = sim("shrink", CAMPAIGN, *PULLS, tripped[0])
     assert code == 0 and f"\n  fault {tripped[4]} at " in out, (out, err)
     command = next(line for line in out.splitlines() if line.startswith("strandproof-sim replay"))

@@ -69,7 +69,9 @@ class Jack:
         shown = next((line for line in asking.stdout if "must show" in line), None)
         assert shown, asking.stderr.read()
         digits = shown.split(";")[0].split(" show ")[1].split('"')[-1].strip()
-        assert digits in self.pendant("display"), shown
+        until = time.monotonic() + 20  # the jack draws when the request has reached it
+        while digits not in self.pendant("display"):
+            assert time.monotonic() < until, shown
         self.pendant("press confirm")
         assert asking.wait(30) == 0, asking.stderr.read()
         self.pendant("menu-pull")

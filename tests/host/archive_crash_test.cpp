@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <memory>
 
 #include "host-tool/archive/entries.hpp"
 #include "host-tool/archive/self_check.hpp"
@@ -24,6 +25,8 @@ struct Work {
   int confirmed = 0;  // batches
   std::size_t entries = 0;
   bool failed = false;
+  bool dies = false;                // at its first failure, with the archive open
+  std::shared_ptr<Archive> left{};  // by a program that died
 
   void run(const std::string& path) {
     failed = false;
@@ -36,7 +39,9 @@ struct Work {
 
  private:
   void session(const std::string& path) {
-    Archive a{path};
+    const auto opened = std::make_shared<Archive>(path);
+    if (dies) left = opened;
+    Archive& a = *opened;
     // What was confirmed is not entered again; what was not is looked for first, as a person would.
     entries = std::max(entries, a.entries().size());
     for (int b = 0; b < batches / 2; ++b) {
@@ -267,6 +272,38 @@ TEST_F(ArchiveCrash, ThePowerLostWhileAFailedSyncIsMended) {
     }
   }
   expect_good("power lost after a failed sync", all * steps_of_mending, count);
+}
+
+// The program dies with the archive open, so nothing is carried over at a close: the log still reads back,
+// and the disk has dropped it. The next program goes on from what reads back, and then the power is lost.
+TEST_F(ArchiveCrash, WhatADeadProgramLeftBehindAFailedSyncIsWrittenAnew) {
+  constexpr int steps_of_going_on = 240;  // beyond the first batch that is confirmed anew
+  const int all = syncs();
+  Count count;
+  for (int at = 1; at <= all; ++at) {
+    for (int step = 16; step <= steps_of_going_on; step += 16) {
+      const auto path = fresh();
+      const std::string again = folder_ + "/again";
+      Work work{.dies = true};
+      {
+        CrashDisk disk;
+        disk.fail(Fault::one_sync, at);
+        work.run(path);
+        std::filesystem::remove_all(again);  // the same names: to the disk it is the same file
+        std::filesystem::copy(folder_ + "/run", again);
+        std::filesystem::remove(again + "/archive.sqlite-shm");
+        Work next{.confirmed = work.confirmed, .entries = work.entries};
+        disk.fail(Fault::crash, disk.steps() + step);
+        next.run(again + "/archive.sqlite");
+        ++count.runs;
+        disk.image(image_of(Survives::none), Survives::none, static_cast<std::uint64_t>(at));
+        work.left.reset();  // while its disk is still there
+        work = next;
+      }
+      recover(image_of(Survives::none), work, count);
+    }
+  }
+  expect_good("power lost after a dead program", all * steps_of_going_on / 16, count);
 }
 
 }  // namespace
