@@ -93,7 +93,7 @@ int rig(const Common& common, const std::string& out, const std::string& taken_a
 
 int list_faults() {
   for (const fault::Row& row : fault::table) {
-    const std::string size = size_text(row);
+    const std::string size = size_text(row, row.size);
     std::printf("%-22s %s%s%s\n%22s   unnoticed: %s\n", std::string(row.name).c_str(),
                 std::string(row.what).c_str(), size.empty() ? "" : "; size ", size.c_str(), "",
                 std::string(row.harm).c_str());

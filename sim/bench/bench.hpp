@@ -44,6 +44,7 @@ class Bench {
     const bool missed = board_.faults().on(fault::Place::controller, fault::Effect::misses);
     if (!missed) {
       answer_ = brain_.tick(sample);
+      board_.faults().shown(answer_.state);
     }
     const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample,
                         answer_,        board_.driven(), hands};

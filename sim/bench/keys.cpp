@@ -3,6 +3,7 @@
 #include <array>
 #include <cstdio>
 
+#include "sim/bench/names.hpp"
 #include "sim/fault/nearest.hpp"
 
 namespace strandproof::sim {
@@ -171,6 +172,16 @@ void put_quantity(Scenario& scenario, const Key& key, std::string_view text) {
 }
 
 fault::Trigger parse_trigger(std::string_view text) {
+  constexpr std::string_view state_word = "state ";
+  if (text.starts_with(state_word)) {
+    const std::string_view name = text.substr(state_word.size());
+    const auto number = state_number(name);
+    if (!number) {
+      throw UnitError("\"" + std::string(name) + "\" is no state of the controller; did you mean \"" +
+                      std::string(nearest(name, state_names())) + "\"?");
+    }
+    return {fault::By::state, static_cast<double>(*number)};
+  }
   const std::array<std::pair<Dimension, fault::By>, 3> ways{{{Dimension::time, fault::By::time},
                                                              {Dimension::force, fault::By::force},
                                                              {Dimension::length, fault::By::stroke}}};
@@ -178,12 +189,12 @@ fault::Trigger parse_trigger(std::string_view text) {
     try {
       return {by, parse_quantity(text, dimension)};
     } catch (const UnitError&) {
-      // perhaps another dimension; if none fits, the message below names all three
+      // perhaps another dimension; if none fits, the message below names all of them
     }
   }
   throw UnitError("\"" + std::string(text) +
-                  "\" is not when a fault can begin; write a time (\"12 s\"), a force (\"78 kN\") or a "
-                  "stroke (\"300 mm\")");
+                  "\" is not when a fault can begin; write a time (\"12 s\"), a force (\"78 kN\"), a "
+                  "stroke (\"300 mm\") or a state (\"state settle\")");
 }
 
 double parse_size(const fault::Row& row, std::string_view text) {
@@ -217,20 +228,20 @@ double parse_size(const fault::Row& row, std::string_view text) {
   return size;
 }
 
-std::string size_text(const fault::Row& row) {
+std::string size_text(const fault::Row& row, double size) {
   switch (row.measure) {
     case fault::Measure::share:
-      return shortest(100.0 * row.size) + " %";
+      return shortest(100.0 * size) + " %";
     case fault::Measure::count:
-      return shortest(row.size);
+      return shortest(size);
     case fault::Measure::length:
-      return shortest(1e3 * row.size) + " mm";
+      return shortest(1e3 * size) + " mm";
     case fault::Measure::time:
-      return shortest(1e3 * row.size) + " ms";
+      return shortest(1e3 * size) + " ms";
     case fault::Measure::pressure:
-      return shortest(1e-6 * row.size) + " MPa";
+      return shortest(1e-6 * size) + " MPa";
     case fault::Measure::flow:
-      return shortest(60e6 * row.size) + " mL/min";
+      return shortest(60e6 * size) + " mL/min";
     case fault::Measure::none:
       break;
   }

@@ -44,7 +44,7 @@ fault::Trigger parse_trigger(std::string_view text);
 // unit, not above zero.
 double parse_size(const fault::Row& row, std::string_view text);
 // The row's own size with its unit: "3 %", "200 ms"; "" if it has none.
-std::string size_text(const fault::Row& row);
+std::string size_text(const fault::Row& row, double size);
 // The row of this name. Throws UnitError naming the nearest.
 const fault::Row& fault_row(std::string_view name);
 

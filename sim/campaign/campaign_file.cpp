@@ -218,13 +218,45 @@ class Reader {
   Distribution times(const toml::node& node, const ReadValue& read) {
     const std::string words = text(node, "a time");
     return at(node, [&] {
-      const bool bare = words.find_first_of("0123456789") == 0;
+      const bool bare = words.find_first_of("0123456789") == 0 || words.starts_with("state ");
       return bare ? Distribution{Shape::one_of, {read(words)}} : parse_distribution(words, read);
+    });
+  }
+
+  Distribution onset(const toml::node& node, FaultDraw& f) {
+    bool first = true;
+    const Distribution found = times(node, [&](std::string_view t) {
+      const fault::Trigger trigger = parse_trigger(t);
+      if (!first && trigger.by != f.by) {
+        throw UnitError("\"" + std::string(t) +
+                        "\" is another kind of onset than the value before it; write two faults");
+      }
+      first = false;
+      f.by = trigger.by;
+      return trigger.at;
+    });
+    if (f.by == fault::By::state && found.shape != Shape::one_of) {
+      fail(node.source(),
+           "a state has nothing between it and another; write \"state settle\" or \"one of state "
+           "main-pull, state settle\"");
+    }
+    return found;
+  }
+
+  // All kinds have their size in one unit, or none has a size here.
+  Distribution sizes(const toml::node& node, const FaultDraw& f) {
+    return times(node, [&](std::string_view t) {
+      double size = 0.0;
+      for (const fault::Row* row : f.kinds) {
+        size = parse_size(*row, t);
+      }
+      return size;
     });
   }
 
   FaultDraw one_fault(const toml::table& table) {
     FaultDraw f;
+    const toml::node* sized = nullptr;
     for (auto&& entry : table) {
       const toml::key& key = entry.first;
       const toml::node& node = entry.second;
@@ -233,15 +265,13 @@ class Reader {
       } else if (key.str() == "share") {
         f.share = share(node);
       } else if (key.str() == "at") {
-        f.at = times(node, [&](std::string_view t) {
-          const fault::Trigger trigger = parse_trigger(t);
-          f.by = trigger.by;
-          return trigger.at;
-        });
+        f.at = onset(node, f);
       } else if (key.str() == "lasts") {
         f.lasts = {times(node, [](std::string_view t) { return parse_quantity(t, Dimension::time); })};
+      } else if (key.str() == "size") {
+        sized = &node;  // its unit depends on the kinds, which may come later
       } else {
-        const std::array<std::string_view, 4> known{"kind", "share", "at", "lasts"};
+        const std::array<std::string_view, 5> known{"kind", "share", "at", "lasts", "size"};
         fail(key.source(), "unknown key \"" + std::string(key.str()) + "\" of a fault; did you mean \"" +
                                std::string(nearest(key.str(), known)) + "\"?");
       }
@@ -250,6 +280,9 @@ class Reader {
       fail(table.source(),
            "a fault needs kind and at; write for example kind = \"strand-break\" and at = "
            "\"uniform 20 kN to 120 kN\"");
+    }
+    if (sized != nullptr) {
+      f.size = {sizes(*sized, f)};
     }
     return f;
   }

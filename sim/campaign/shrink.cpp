@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/bench/format.hpp"
+#include "sim/bench/names.hpp"
 #include "sim/fault/nearest.hpp"
 
 namespace strandproof::sim {
@@ -17,6 +18,8 @@ std::string trigger_text(const fault::Trigger& t) {
       return format("%.5g s", t.at);
     case fault::By::force:
       return format("%.5g kN", t.at / 1e3);
+    case fault::By::state:
+      return "state " + std::string(state_name(static_cast<std::uint8_t>(t.at)));
     case fault::By::stroke:
       break;
   }
@@ -54,6 +57,7 @@ std::string part_text(const Scenario& s, const std::string& part) {
   for (const fault::Fault& f : s.faults) {
     if (part == std::string(fault_word) + std::string(f.row->name)) {
       return part + " at " + trigger_text(f.trigger) +
+             (std::isnan(f.size) ? "" : ", size " + size_text(*f.row, f.size)) +
              (std::isfinite(f.lasts) ? format(", lasts %.5g s", f.lasts) : "");
     }
   }

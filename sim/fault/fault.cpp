@@ -37,7 +37,7 @@ void Watch::add(Fault fault) {
 
 namespace {
 
-bool reached(const Trigger& trigger, double time_s, double force_n, double stroke_m) {
+bool reached(const Trigger& trigger, double time_s, double force_n, double stroke_m, std::uint8_t state) {
   switch (trigger.by) {
     case By::time:
       return time_s >= trigger.at;
@@ -45,6 +45,8 @@ bool reached(const Trigger& trigger, double time_s, double force_n, double strok
       return force_n >= trigger.at;
     case By::stroke:
       return stroke_m >= trigger.at;
+    case By::state:
+      return state == trigger.at;
   }
   return false;
 }
@@ -57,7 +59,7 @@ void Watch::update(double time_s, double force_n, double stroke_m) {
   }
   pending_ = false;
   for (std::size_t i = 0; i < faults_.size(); ++i) {
-    if (began_[i] < 0.0 && reached(faults_[i].trigger, time_s, force_n, stroke_m)) {
+    if (began_[i] < 0.0 && reached(faults_[i].trigger, time_s, force_n, stroke_m, state_)) {
       began_[i] = time_s;
       turn(i, true);
     }

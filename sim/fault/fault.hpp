@@ -95,12 +95,14 @@ inline constexpr std::array<Row, 62> table{{
 }};
 // clang-format on
 
-enum class By : std::uint8_t { time, force, stroke };
+enum class By : std::uint8_t { time, force, stroke, state };
 
-// When a fault begins: the first tick at which the truth has reached the value.
+// When a fault begins: the first tick at which the truth has reached the value, or after the controller has
+// shown the state.
 struct Trigger {
   By by = By::time;
-  double at = 0.0;  // s from the start of the run, N of true strand force, or m of ram position
+  double at = 0.0;  // s from the start of the run, N of true strand force, m of ram position, or the number
+                    // of a state in proto/catalogue.def
 };
 
 struct Fault {
@@ -124,6 +126,7 @@ class Watch {
   explicit Watch(std::vector<Fault> faults);
   // Called once a tick with the truth; true force in N, ram position in m.
   void update(double time_s, double force_n, double stroke_m);
+  void shown(std::uint8_t state) { state_ = state; }  // by the controller, in the last tick that it worked
   void add(Fault fault);
   void end(const Row& row, double time_s);  // a person unlatches the stop, closes the gate
 
@@ -148,6 +151,7 @@ class Watch {
   std::vector<bool> on_;
   std::size_t on_count_ = 0;
   std::uint32_t changes_ = 0;
+  std::uint8_t state_ = 0;
   bool pending_ = false;  // anything left to begin or end: spares the loop when nothing is
 };
 

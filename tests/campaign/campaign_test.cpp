@@ -5,6 +5,7 @@
 
 #include <set>
 
+#include "sim/bench/names.hpp"
 #include "sim/campaign/shrink.hpp"
 #include "tests/campaign/support.hpp"
 
@@ -36,6 +37,25 @@ TEST(Campaign, DrawsWhatTheFileSays) {
   EXPECT_NEAR(breaks, 1000, 110);
   EXPECT_NEAR(ways, 1000, 110);
   EXPECT_EQ(seeds.size(), 4000U);
+}
+
+TEST(Campaign, AFaultHasItsSizeAndItsState) {
+  const Campaign c = parse_campaign(R"([[fault]]
+size = "uniform 10 mm to 30 mm"
+kind = ["grip-slip", "dead-end-slip"]
+at = "one of state main-pull, state settle"
+)",
+                                    "c.toml");
+  std::set<double> states;
+  for (std::uint32_t i = 0; i < 100; ++i) {
+    const Scenario s = drawn(c, i);
+    ASSERT_EQ(s.faults.size(), 1U);
+    EXPECT_EQ(s.faults[0].trigger.by, fault::By::state);
+    states.insert(s.faults[0].trigger.at);
+    EXPECT_GE(s.faults[0].size, 0.010);
+    EXPECT_LE(s.faults[0].size, 0.030);
+  }
+  EXPECT_EQ(states, (std::set<double>{state::main_pull, state::settle}));
 }
 
 // A value named by its key: a line more in the file changes no other draw.
@@ -122,6 +142,14 @@ INSTANTIATE_TEST_SUITE_P(
         Bad{"fault", "[[fault]]\nkind = \"strand-brake\"\nat = \"3 s\"\n",
             "2:8: ", "did you mean \"strand-break\"?"},
         Bad{"fault_when", "[[fault]]\nkind = \"any\"\n", "1:1: ", "needs kind and at"},
+        Bad{"fault_onsets", "[[fault]]\nkind = \"any\"\nat = \"one of 3 s, 5 kN\"\n",
+            "3:6: ", "write two faults"},
+        Bad{"fault_states", "[[fault]]\nkind = \"any\"\nat = \"uniform state slack to state settle\"\n",
+            "3:6: ", "one of state"},
+        Bad{"fault_state", "[[fault]]\nkind = \"any\"\nat = \"state setle\"\n",
+            "3:6: ", "did you mean \"settle\"?"},
+        Bad{"fault_size", "[[fault]]\nkind = \"any\"\nat = \"3 s\"\nsize = \"3 mm\"\n",
+            "4:8: ", "has no size"},
         Bad{"share", "[[fault]]\nkind = \"any\"\nat = \"3 s\"\nshare = \"0 %\"\n", "4:9: ", "above 0 %"},
         Bad{"operator", "[[operator]]\nlines = [\"pul\"]\n", "2:9: ", "pul"},
         Bad{"braces", "vary = {}\n", "1:8: ", "a table in braces"}),

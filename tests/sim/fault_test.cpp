@@ -40,6 +40,21 @@ TEST(FaultWatch, BeginsAtItsTimeForceOrStroke) {
   EXPECT_DOUBLE_EQ(watch.began(0), 2.0) << "it stays counted as begun";
 }
 
+TEST(FaultWatch, BeginsWhenTheControllerShowsAState) {
+  constexpr std::uint8_t wanted = 6;
+  Watch watch({{find("grip-slip"), {By::state, wanted}}});
+  watch.shown(wanted - 1);
+  watch.update(1.0, 0.0, 0.0);
+  EXPECT_FALSE(watch.on(Place::grip, Effect::slips));
+  watch.shown(wanted);
+  watch.update(1.001, 0.0, 0.0);
+  EXPECT_TRUE(watch.on(Place::grip, Effect::slips));
+  watch.shown(wanted + 1);
+  watch.update(1.002, 0.0, 0.0);
+  EXPECT_TRUE(watch.on(Place::grip, Effect::slips)) << "it stays on";
+  EXPECT_DOUBLE_EQ(watch.began(0), 1.001);
+}
+
 TEST(FaultWatch, APersonMayEndAFault) {
   const Row* stop = find("emergency-stop");
   Watch watch({{stop, {By::time, 1.0}}});

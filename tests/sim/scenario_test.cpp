@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include "sim/bench/keys.hpp"
+#include "sim/bench/names.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -40,18 +41,23 @@ at = "78 kN"
 kind = "emergency-stop"
 at = "12 s"
 lasts = "3 s"
+[[fault]]
+kind = "grip-slip"
+at = "state settle"
 )",
                                        "yard.toml");
   EXPECT_EQ(read.seed, 42U);
   EXPECT_NEAR(read.strand.length, 121.92, 1e-9);
   EXPECT_DOUBLE_EQ(read.jack.pressure_limit, 40e6);
   EXPECT_DOUBLE_EQ(read.bed.position, 7.0);
-  ASSERT_EQ(read.faults.size(), 2U);
+  ASSERT_EQ(read.faults.size(), 3U);
   EXPECT_EQ(read.faults[0].row->name, "strand-break");
   EXPECT_EQ(read.faults[0].trigger.by, fault::By::force);
   EXPECT_DOUBLE_EQ(read.faults[0].trigger.at, 78e3);
   EXPECT_EQ(read.faults[1].trigger.by, fault::By::time);
   EXPECT_DOUBLE_EQ(read.faults[1].lasts, 3.0);
+  EXPECT_EQ(read.faults[2].trigger.by, fault::By::state);
+  EXPECT_DOUBLE_EQ(read.faults[2].trigger.at, state::settle);
 }
 
 TEST(Scenario, UnknownKeyHasItsPlaceAndTheNearest) {
@@ -85,6 +91,9 @@ TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
   EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\n").find("needs kind and at"), std::string::npos);
   EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\nat = \"7 L\"\n").find("write a time"),
             std::string::npos);
+  EXPECT_NE(
+      error_of("[[fault]]\nkind = \"barrier\"\nat = \"state setle\"\n").find("did you mean \"settle\"?"),
+      std::string::npos);
   EXPECT_NE(error_of("operator = [\"pul\"]\n").find("did you mean \"pull\""), std::string::npos);
   EXPECT_NE(error_of("operator = [\"press confrim\"]\n").find("did you mean \"confirm\""), std::string::npos);
   EXPECT_NE(error_of("\xEF\xBB\xBFseed = 1\n").find("yard.toml:1:1: begins with a byte-order mark"),

@@ -159,8 +159,17 @@ INSTANTIATE_TEST_SUITE_P(
         Trip{"ElongationLow", 103, nullptr,
              [](Scenario& s) { s.strand.slack = 0.02, s.plan.elongation = 0.385, s.plan.window = 0.01; }},
         Trip{"PhaseTime", 105, nullptr, [](Scenario& s) { s.pump.scale = 0.10; }},
-        Trip{"SlackLimit", 106, nullptr,
-             [](Scenario& s) { s.strand.slack = 0.12, s.plan.slack_max = 0.08; }}),
+        Trip{"SlackLimit", 106, nullptr, [](Scenario& s) { s.strand.slack = 0.12, s.plan.slack_max = 0.08; }},
+        Trip{
+            "SettleFall", 107, nullptr,
+            [](Scenario& s) {
+              s.faults = {{fault::find("holding-valve-leak"), {fault::By::state, state::settle}, 1e9, 20e-6}};
+            }},
+        Trip{"H17", cause::h17_enable_held, nullptr,
+             [](Scenario& s) {  // in the settle nobody lets go, for longer than ten minutes
+               s.operator_lines = {"press confirm", "wait state ready", "hold enable advance",
+                                   "wait state settle within 200 s", "wait 620 s"};
+             }}),
     [](const auto& trip) { return std::string{trip.param.name}; });
 
 // One channel of the emergency stop: 100 ms later the circuit itself trips, in the 300 ms of the first trip.
