@@ -14,6 +14,7 @@
 #include "sim/main/local_brain.hpp"
 #include "sim/main/pull.hpp"
 #include "sim/main/serve.hpp"
+#include "sim/main/why.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -55,13 +56,17 @@ std::string now_iso() {
   return text.data();
 }
 
-int pull(const Common& common, const std::string& trace, bool json) {
+int pull(const Common& common, const std::string& trace, bool json, bool why_too) {
   const Scenario s = common.scenario();
   const PlainTable table = table_from_rig(s);
   const auto start = std::chrono::steady_clock::now();
-  const PullResult result = run_pull(s, table, trace);
+  Why seen;
+  const PullResult result = run_pull(s, table, trace, {}, why_too ? &seen : nullptr);
   const double wall_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   std::fputs((json ? summary_json(s, result, wall_s) : summary(s, result, wall_s)).c_str(), stdout);
+  if (why_too) {
+    std::fputs(why_text(seen.rows()).c_str(), stdout);
+  }
   return exit_code(result);
 }
 
@@ -121,7 +126,7 @@ int run(int argc, char** argv) {
 
   Common common;
   std::string trace, out, taken_at;
-  bool json = false;
+  bool json = false, why_too = false;
   ServeOptions options;
   std::vector<std::string> lines;
   std::string operator_place = "/tmp/strandproof-jack.operator";
@@ -129,7 +134,10 @@ int run(int argc, char** argv) {
   CLI::App& pull_command = *app.add_subcommand("pull", "one pull in virtual time, with verdict and trace");
   common.add_to(pull_command);
   pull_command.add_option("--trace", trace, "CSV file of every tick");
-  pull_command.add_flag("--json", json, "the summary as JSON");
+  CLI::Option* as_json = pull_command.add_flag("--json", json, "the summary as JSON");
+  pull_command
+      .add_flag("--why", why_too, "what each row of the interlock table saw, and why it acted or not")
+      ->excludes(as_json);
 
   CLI::App& rig_command = *app.add_subcommand("rig", "calibration runs of the jack on its rig, as CSV");
   common.add_to(rig_command);
@@ -191,13 +199,20 @@ int run(int argc, char** argv) {
   merge_command.add_option("folder", campaign_run.folder, "folder with all shards")->required();
   merge_command.add_flag("--json", campaign_run.json, "the report as JSON");
 
+  const auto add_replay = [&](CLI::App& command) {
+    add_campaign(command);
+    command.add_option("pull", replayed.pull, "its number, from 0")->required();
+    command.add_option("--drop", replayed.dropped,
+                       "without this part, e.g. \"fault strand-break\" or valves.delay");
+    command.add_option("--trace", replayed.trace, "CSV file of every tick");
+    command.add_flag("--json", replayed.json, "as JSON");
+  };
   CLI::App& replay_command = *app.add_subcommand("replay", "one pull of a campaign again");
-  add_campaign(replay_command);
-  replay_command.add_option("pull", replayed.pull, "its number, from 0")->required();
-  replay_command.add_option("--drop", replayed.dropped,
-                            "without this part, e.g. \"fault strand-break\" or valves.delay");
-  replay_command.add_option("--trace", replayed.trace, "CSV file of every tick");
-  replay_command.add_flag("--json", replayed.json, "the summary as JSON");
+  add_replay(replay_command);
+  CLI::App& why_command = *app.add_subcommand(
+      "why",
+      "of one pull of a campaign: each interlock row's value, limit and margin, and why it acted or not");
+  add_replay(why_command);
 
   CLI::App& shrink_command =
       *app.add_subcommand("shrink", "what of a pull of a campaign makes it end as it does");
@@ -214,7 +229,7 @@ int run(int argc, char** argv) {
     return code == 0 ? 0 : wrong_use;
   }
   if (pull_command.parsed()) {
-    return pull(common, trace, json);
+    return pull(common, trace, json, why_too);
   }
   if (rig_command.parsed()) {
     return rig(common, out, taken_at);
@@ -233,6 +248,9 @@ int run(int argc, char** argv) {
   }
   if (replay_command.parsed()) {
     return replay(choice, replayed);
+  }
+  if (why_command.parsed()) {
+    return why(choice, replayed);
   }
   if (shrink_command.parsed()) {
     return shrink_pull(choice, replayed.pull);

@@ -38,6 +38,7 @@ class App final : private link::Handler {
   void start();
   [[nodiscard]] AppAnswer tick(const port::RawSample& sample);
   [[nodiscard]] const Display& display() const { return display_; }
+  [[nodiscard]] const control::Looks& looks() const { return controller_.detectors().looks(); }
 
  private:
   // ---- link::Handler

@@ -138,7 +138,7 @@ std::size_t Snapshots::encode_head(const Head& head, const port::Device& device,
     if (look.judged) {
       (void)margins.put(
           {static_cast<std::int32_t>(row), units::to_integer(look.value), units::to_integer(look.limit),
-           (look.active ? flag_active : 0) | (row == control::Cause::elongation_low ? flag_lowest : 0)});
+           (look.active ? flag_active : 0) | (control::limit_is_lowest(row) ? flag_lowest : 0)});
     }
   }
   put_rows(margins, s);

@@ -76,6 +76,11 @@ inline constexpr Interlock power_returned_row{Cause::power_returned, in_pull, fa
   return cause == Cause::power_returned ? power_returned_row : enable_released_row;
 }
 
+// A row whose limit is a lowest value; all others have a highest one, or only say yes or no.
+[[nodiscard]] constexpr bool limit_is_lowest(Cause cause) {
+  return cause == Cause::elongation_low;
+}
+
 // Its place in the table, looked up twenty times a tick; behind the last one for a cause that has none there.
 inline constexpr std::array row_by_cause = [] {
   std::array<std::uint8_t, 128> rows{};

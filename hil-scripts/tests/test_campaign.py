@@ -94,3 +94,14 @@ def test_wrong_use_is_one_line(whole, tmp_path):
     ]:
         code, out, err = sim(*arguments)
         assert code == 2 and err.startswith("strandproof-sim: ") and err.count("\n") == 1 and said in err, (arguments, err)
+
+
+def test_why_says_of_each_row_what_it_saw(whole):
+    tripped = next(line.split(",") for line in pulls_of(whole) if line.split(",")[2] != "0")
+    code, out, err = sim("why", CAMPAIGN, *PULLS, tripped[0])
+    assert code == 1 and out.count("acted: ") == 1, (out, err)
+    code, text, _ = sim("why", CAMPAIGN, *PULLS, tripped[0], "--json")
+    rows = json.loads(text)
+    assert code == 1 and len(rows) >= 19 and sum(row["acted"] is not None for row in rows) == 1
+    code, out, err = sim("why", CAMPAIGN, *PULLS, "99999")
+    assert code == 2 and "is none of this campaign's" in err

@@ -5,20 +5,15 @@
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/report/trip_snapshot.hpp"
+#include "proto/peer/measured.hpp"
 
 namespace strandproof::host::report {
 namespace {
 
-enum class Cause : std::uint32_t {
-#define CAUSE(number, id, what, remedy) id = number,
-#include "proto/catalogue.def"
-};
 enum class Event : std::uint32_t {
 #define EVENT(number, id, text, detail) id = number,
 #include "proto/catalogue.def"
 };
-
-constexpr double span_counts = 65535.0 * 16.0 / 24.0;  // sim/README.md, channel.hpp: 24 mA at the top
 
 std::string kilonewton(std::int64_t n) {
   return fmt::format("{:.2f} kN", static_cast<double>(n) / 1e3);
@@ -30,8 +25,8 @@ std::string millimetre(std::int64_t um) {
 std::string trip(const wire::EventRecord& e) {
   const bool measurable = e.value() != 0 || e.limit() != 0;
   return fmt::format(": {}{}; {}", texts::cause(e.cause()),
-                     measurable ? fmt::format(" ({}, limit {})", measured(e.cause(), e.value()),
-                                              measured(e.cause(), e.limit()))
+                     measurable ? fmt::format(" ({}, limit {})", proto::measured(e.cause(), e.value()),
+                                              proto::measured(e.cause(), e.limit()))
                                 : "",
                      texts::remedy(e.cause()));
 }
@@ -83,30 +78,6 @@ std::string particulars(const wire::EventRecord& e) {
 }
 
 }  // namespace
-
-std::string measured(std::uint32_t cause, std::int64_t value) {
-  switch (static_cast<Cause>(cause)) {
-    case Cause::h01_over_force:
-    case Cause::settle_fall:
-      return kilonewton(value);
-    case Cause::h02_dead_headed:
-      return fmt::format("{} mbar", value);
-    case Cause::elongation_high:
-    case Cause::elongation_low:
-    case Cause::stroke_end:
-    case Cause::slack_limit:
-      return millimetre(value);
-    case Cause::h11_no_motion:
-    case Cause::h16_stop_circuit:
-    case Cause::h17_enable_held:
-    case Cause::phase_time:
-      return fmt::format("{} ms", value);
-    case Cause::h04_signal_lost:
-      return value == 1 ? "pressure A" : value == 2 ? "pressure B" : value == 3 ? "stroke" : "any";
-    default:  // counts of the converter, of which 4 to 20 mA are the range of a sensor
-      return fmt::format("{:.2f} % of the sensor's range", 100.0 * static_cast<double>(value) / span_counts);
-  }
-}
 
 std::string event_line(const wire::EventRecord& e) {
   return fmt::format("{}{} [{}, {}]", texts::event(e.code()), particulars(e), texts::load(e.load_state()),

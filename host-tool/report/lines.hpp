@@ -18,10 +18,6 @@ std::string pull_line(const wire::PullRecord& pull);
 // Of an encoded Record; says so if it can not be read.
 std::string record_line(const std::string& body);
 
-// A value or limit of an event in the unit of its cause (firmware/control/detectors.cpp): force in N,
-// pressure rise in mbar, movement in um, time in ms, or counts of the analog inputs.
-std::string measured(std::uint32_t cause, std::int64_t value);
-
 // What was decided on a strand, from archive::Decision 1 on.
 inline constexpr const char* decision_words[] = {"accepted", "replaced", "rejected"};
 

@@ -7,6 +7,7 @@
 
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/report/lines.hpp"
+#include "proto/peer/measured.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -53,12 +54,12 @@ std::string seconds(std::uint64_t ms) {
 MarginText text_of(const proto::Margin& m) {
   MarginText t{.detector = texts::cause(m.cause), .active = m.active};
   if (m.limit == 0) {
-    t.value = m.value != 0 ? measured(m.cause, m.value) : m.active ? "yes" : "no";
+    t.value = m.value != 0 ? proto::measured(m.cause, m.value) : m.active ? "yes" : "no";
     return t;
   }
-  t.value = measured(m.cause, m.value);
-  t.limit = (m.lowest ? "lowest " : "") + measured(m.cause, m.limit);
-  t.margin = measured(m.cause, m.left());
+  t.value = proto::measured(m.cause, m.value);
+  t.limit = (m.lowest ? "lowest " : "") + proto::measured(m.cause, m.limit);
+  t.margin = proto::measured(m.cause, m.left());
   return t;
 }
 

@@ -40,6 +40,9 @@ void count_fault(Report& r, const Outcome& o, std::size_t end) {
   if (o.fault_s >= 0.0) {
     ++f.began;
     ++f.ends[end];
+    const bool noticed = o.cause != 0 && o.cause_s >= o.fault_s;
+    f.noticed += noticed ? 1 : 0;
+    f.bit += !noticed && !o.breach.empty() ? 1 : 0;
   }
 }
 

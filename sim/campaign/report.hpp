@@ -38,8 +38,10 @@ using Ends = std::array<std::uint64_t, end_count>;
 
 struct FaultCount {
   std::uint64_t drawn = 0;
-  std::uint64_t began = 0;  // the rest never came to their moment, and prove nothing
-  Ends ends{};              // of those that began
+  std::uint64_t began = 0;    // the rest never came to their moment, and prove nothing
+  Ends ends{};                // of those that began
+  std::uint64_t noticed = 0;  // a row acted, from the tick on in which the fault began
+  std::uint64_t bit = 0;      // of those that were not noticed: a limit was breached all the same
 };
 
 struct Cell {

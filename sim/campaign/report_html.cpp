@@ -126,21 +126,30 @@ std::string causes_part(const Report& r) {
   return text + "</table>\n";
 }
 
+std::string share_text(std::uint64_t n, std::uint64_t of) {
+  return of == 0
+             ? ""
+             : count_text(n) + format(" (%.1f %%)", 100.0 * static_cast<double>(n) / static_cast<double>(of));
+}
+
 std::string faults_part(const Report& r) {
   if (r.faults.empty()) {
     return "";
   }
-  std::string text = "<h2>Faults</h2><table>" + row(with_ends_heads({"fault", "drawn", "began"}), "th");
+  std::string text = "<h2>Faults</h2><table>" +
+                     row(with_ends_heads({"fault", "drawn", "began", "noticed", "bit unnoticed"}), "th");
   for (const auto& [name, f] : r.faults) {
-    std::vector<std::string> cells{escaped(name), count_text(f.drawn), count_text(f.began)};
+    std::vector<std::string> cells{escaped(name), count_text(f.drawn), count_text(f.began),
+                                   share_text(f.noticed, f.began), share_text(f.bit, f.began)};
     const auto ends = ends_cells(f.ends);
     cells.insert(cells.end(), ends.begin(), ends.end());
     text += row(cells);
   }
   return text +
          "</table><p>A fault that did not begin before its pull was over proves nothing; the ends are of "
-         "those that "
-         "began.</p>\n";
+         "those that began. Noticed: a row of the interlock table acted from then on. Bit unnoticed: none "
+         "did, "
+         "and a limit was breached.</p>\n";
 }
 
 std::string cells_part(const Report& r) {

@@ -66,7 +66,11 @@ std::string report_json(const Report& r, const std::string& replay) {
   j["breaches"] = r.breaches;
   j["faults"] = Json::object();
   for (const auto& [name, f] : r.faults) {
-    j["faults"][name] = {{"drawn", f.drawn}, {"began", f.began}, {"ends", ends_json(f.ends)}};
+    j["faults"][name] = {{"drawn", f.drawn},
+                         {"began", f.began},
+                         {"noticed", f.noticed},
+                         {"unnoticed_breach", f.bit},
+                         {"ends", ends_json(f.ends)}};
   }
   j["stop_error"] = spread_json(r.stop_error);
   j["control_accuracy"] = spread_json(r.accuracy);

@@ -14,6 +14,7 @@
 #include "sim/campaign/report.hpp"
 #include "sim/campaign/shrink.hpp"
 #include "sim/main/pull.hpp"
+#include "sim/main/why.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -125,6 +126,34 @@ int report(const Campaign& c, const CampaignChoice& choice, const std::string& f
   return r.ends[static_cast<std::size_t>(End::breach)] == 0 ? 0 : 1;
 }
 
+// One pull of a campaign as it was drawn, without the parts that are dropped.
+struct Again {
+  Again(const CampaignChoice& choice, const ReplayChoice& r) : whole{read(choice)}, pull{r.pull} {
+    if (pull >= whole.pulls) {
+      throw std::runtime_error("pull " + std::to_string(pull) + " is none of this campaign's " +
+                               std::to_string(whole.pulls) + "; the first is 0");
+    }
+    scenario = drawn(whole, pull);
+    for (const std::string& part : r.dropped) {
+      drop_part(whole, scenario, part);
+    }
+  }
+
+  PullResult run(const std::string& trace, Why* seen) const {
+    return run_pull(scenario, table_from_rig(whole.calibrate_each ? scenario : whole.base), trace, {}, seen);
+  }
+  void print_parts() const {
+    std::printf("pull %u of campaign \"%s\"\n", pull, whole.name.c_str());
+    for (const std::string& part : drawn_parts(whole, scenario)) {
+      std::printf("  %s\n", part_text(scenario, part).c_str());
+    }
+  }
+
+  Campaign whole;
+  std::uint32_t pull;
+  Scenario scenario;
+};
+
 void show(const Progress& p) {
   std::fprintf(stderr, "\r%u of %u pulls, %.1f a second, %.0f s left   ", p.done, p.of, p.per_s, p.left_s);
 }
@@ -175,37 +204,35 @@ int merge(const CampaignChoice& choice, const std::string& folder, bool json) {
 }
 
 int replay(const CampaignChoice& choice, const ReplayChoice& r) {
-  const Campaign c = read(choice);
-  if (r.pull >= c.pulls) {
-    throw std::runtime_error("pull " + std::to_string(r.pull) + " is none of this campaign's " +
-                             std::to_string(c.pulls) + "; the first is 0");
-  }
-  Scenario s = drawn(c, r.pull);
-  for (const std::string& part : r.dropped) {
-    drop_part(c, s, part);
-  }
-  const PlainTable table = table_from_rig(c.calibrate_each ? s : c.base);
+  const Again again(choice, r);
   const auto start = std::chrono::steady_clock::now();
-  const PullResult result = run_pull(s, table, r.trace);
+  const PullResult result = again.run(r.trace, nullptr);
   const double wall_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   if (r.json) {
-    std::fputs(summary_json(s, result, wall_s).c_str(), stdout);
+    std::fputs(summary_json(again.scenario, result, wall_s).c_str(), stdout);
     return exit_code(result);
   }
-  std::printf("pull %u of campaign \"%s\"\n", r.pull, c.name.c_str());
-  for (const std::string& part : drawn_parts(c, s)) {
-    std::printf("  %s\n", part_text(s, part).c_str());
+  again.print_parts();
+  std::fputs(summary(again.scenario, result, wall_s).c_str(), stdout);
+  return exit_code(result);
+}
+
+int why(const CampaignChoice& choice, const ReplayChoice& r) {
+  const Again again(choice, r);
+  Why seen;
+  const PullResult result = again.run(r.trace, &seen);
+  if (r.json) {
+    std::fputs(why_json(seen.rows()).c_str(), stdout);
+    return exit_code(result);
   }
-  std::fputs(summary(s, result, wall_s).c_str(), stdout);
+  again.print_parts();
+  std::fputs(result_text(result).c_str(), stdout);
+  std::fputs(why_text(seen.rows()).c_str(), stdout);
   return exit_code(result);
 }
 
 int shrink_pull(const CampaignChoice& choice, std::uint32_t pull) {
-  const Campaign c = read(choice);
-  if (pull >= c.pulls) {
-    throw std::runtime_error("pull " + std::to_string(pull) + " is none of this campaign's " +
-                             std::to_string(c.pulls) + "; the first is 0");
-  }
+  const Campaign c = Again(choice, {.pull = pull, .dropped = {}, .trace = {}}).whole;
   const Shrunk r = shrink(c, pull, maker(c), [](const std::string& line) {
     std::printf("  %s\n", line.c_str());
     std::fflush(stdout);

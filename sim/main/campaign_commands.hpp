@@ -1,4 +1,4 @@
-// The commands about many pulls: campaign, merge, replay, shrink.
+// The commands about many pulls: campaign, merge, replay, why, shrink.
 #pragma once
 
 #include <cstdint>
@@ -35,6 +35,8 @@ struct ReplayChoice {
 int campaign(const CampaignChoice& choice, const CampaignRun& run);
 int merge(const CampaignChoice& choice, const std::string& folder, bool json);
 int replay(const CampaignChoice& choice, const ReplayChoice& replay);
+// What each row of the interlock table saw in that pull; exit code as of replay.
+int why(const CampaignChoice& choice, const ReplayChoice& replay);
 int shrink_pull(const CampaignChoice& choice, std::uint32_t pull);
 
 }  // namespace strandproof::sim

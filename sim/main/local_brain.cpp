@@ -53,6 +53,20 @@ const SimFlash& LocalBrain::flash() const {
   return parts_->flash;
 }
 
+void LocalBrain::rows(std::vector<RowLook>& into) const {
+  into.clear();
+  const control::Looks& looks = parts_->app->looks();
+  for (std::size_t i = 0; i < looks.size(); ++i) {
+    const control::Cause cause = control::interlocks[i].cause;
+    into.push_back({.cause = static_cast<std::uint8_t>(cause),
+                    .value = units::to_integer(looks[i].value),
+                    .limit = units::to_integer(looks[i].limit),
+                    .lowest = control::limit_is_lowest(cause),
+                    .judged = looks[i].judged,
+                    .active = looks[i].active});
+  }
+}
+
 std::array<std::string, 4> LocalBrain::display() const {
   std::array<std::string, 4> lines;
   const app::Display& shown = parts_->app->display();

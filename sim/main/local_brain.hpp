@@ -12,6 +12,15 @@ namespace strandproof::sim {
 
 class SimFlash;
 
+// What a row of the interlock table saw in the last tick.
+struct RowLook {
+  std::uint8_t cause = 0;
+  std::int64_t value = 0, limit = 0;  // proto/peer/measured.hpp; a row that only says yes or no has neither
+  bool lowest = false;                // the limit is a lowest value
+  bool judged = false;                // it was looked at
+  bool active = false;
+};
+
 class LocalBrain final : public Brain {
  public:
   // flash_file: empty for a clean memory that is forgotten, else kept there (see SimFlash::keep_in, throws).
@@ -29,6 +38,8 @@ class LocalBrain final : public Brain {
   void power_cycle();
   [[nodiscard]] std::array<std::string, 4> display() const override;
   [[nodiscard]] const SimFlash& flash() const;
+  // In the order of the table: the first active one is the first cause.
+  void rows(std::vector<RowLook>& into) const;
 
  private:
   struct Parts;

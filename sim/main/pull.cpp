@@ -9,6 +9,7 @@
 #include "sim/main/device.hpp"
 #include "sim/main/host_session.hpp"
 #include "sim/main/local_brain.hpp"
+#include "sim/main/why.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -77,7 +78,7 @@ PlainTable table_from_rig(const Scenario& s) {
 }
 
 PullResult run_pull(const Scenario& s, const PlainTable& table, const std::string& trace_file,
-                    const std::vector<Observer*>& also) {
+                    const std::vector<Observer*>& also, Why* why) {
   PullResult r;
   r.plan = plan_pull(s);
   SimBoard board(bed_plant(s), board_of(s, false), s.faults);
@@ -91,6 +92,10 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
   bench.watch(trace);
   for (Observer* observer : also) {
     bench.watch(*observer);
+  }
+  if (why != nullptr) {
+    why->follow(brain);
+    bench.watch(*why);
   }
 
   r.failure = host.provision(table, r.plan);

@@ -38,13 +38,17 @@ struct PullResult {
 // Runs the rig in the same jack and fits the plain table. Throws std::runtime_error.
 PlainTable table_from_rig(const Scenario& scenario);
 
+class Why;
+
 // trace: file for the CSV, or empty. Throws std::runtime_error if it can not be written. also: who else
-// wants to see each tick.
+// wants to see each tick; why: filled if given.
 PullResult run_pull(const Scenario& scenario, const PlainTable& table, const std::string& trace,
-                    const std::vector<Observer*>& also = {});
+                    const std::vector<Observer*>& also = {}, Why* why = nullptr);
 
 // Exit code of the house: 0 good, 1 refused or outside limits.
 int exit_code(const PullResult& result);
+// End of settle, record, first cause, refusal and load state, a line each.
+std::string result_text(const PullResult& result);
 std::string summary(const Scenario& scenario, const PullResult& result, double wall_s);
 std::string summary_json(const Scenario& scenario, const PullResult& result, double wall_s);
 

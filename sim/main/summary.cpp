@@ -31,6 +31,8 @@ std::string states_text(const Timeline& timeline) {
   return text;
 }
 
+}  // namespace
+
 std::string result_text(const PullResult& r) {
   std::string text;
   if (r.timeline.end_of_settle().taken) {
@@ -59,8 +61,6 @@ std::string result_text(const PullResult& r) {
   }
   return text + "load state at the end: " + std::string(load_text(r.load_state)) + "\n";
 }
-
-}  // namespace
 
 std::string summary(const Scenario& s, const PullResult& r, double wall_s) {
   std::string text = plan_text(s, r.plan) + states_text(r.timeline) + result_text(r);

@@ -36,12 +36,12 @@ TEST(Spread, QuantilesAreOrderStatistics) {
 
 class ReportTest : public test::FolderTest {
  protected:
-  Report reduced(const Campaign& c) {
+  Report reduced(const Campaign& c, const OnePull& one = test::toy) {
     RunOptions o;
     o.threads = 2;
     o.results = folder_ + "/r.csv";
     std::filesystem::remove(o.results);
-    EXPECT_TRUE(run_campaign(c, o, test::toy));
+    EXPECT_TRUE(run_campaign(c, o, one));
     return reduce(c, o.results);
   }
 };
@@ -70,6 +70,38 @@ TEST_F(ReportTest, CountsWhatHappened) {
     EXPECT_LE(end_of(r.worst[i - 1]), end_of(r.worst[i]));
   }
   EXPECT_NEAR(std::max(-r.stop_error.least(), r.stop_error.most()), worst, 1e-15);
+}
+
+// A row that acted before the fault began has not noticed it; what nobody noticed has bitten only if a limit
+// was breached.
+TEST_F(ReportTest, SaysHowManyFaultsWereNoticedAndHowManyBitUnnoticed) {
+  Campaign c = parse_campaign(test::small, "small.toml");
+  const auto one = [](const Scenario& s) {
+    Outcome o = test::toy(s);
+    if (o.fault == "pump-dead") {
+      o.cause = 11;
+      o.cause_s = s.strand.length < 30.0 ? 1.5 : 0.5;  // the toy's faults begin at 1 s
+    }
+    return o;
+  };
+  std::uint64_t noticed = 0;
+  std::uint64_t bit = 0;
+  for (std::uint32_t i = 0; i < c.pulls; ++i) {
+    const Outcome o = one(drawn(c, i));
+    noticed += o.cause_s > 1.0 ? 1 : 0;
+    bit += o.breach.empty() ? 0 : 1;
+  }
+  const Report r = reduced(c, one);
+  const FaultCount& pump = r.faults.at("pump-dead");
+  ASSERT_GT(noticed, 0U);
+  ASSERT_LT(noticed, pump.began);
+  EXPECT_EQ(pump.noticed, noticed);
+  EXPECT_EQ(pump.bit, 0U);
+  EXPECT_EQ(r.faults.at("strand-break").noticed, 0U);
+  EXPECT_EQ(r.faults.at("strand-break").bit, bit);
+  const auto j = nlohmann::json::parse(report_json(r, "replay"));
+  EXPECT_EQ(j["faults"]["pump-dead"]["noticed"], noticed);
+  EXPECT_EQ(j["faults"]["strand-break"]["unnoticed_breach"], bit);
 }
 
 TEST_F(ReportTest, PageAndJsonSayTheSameAndNameTheReplay) {

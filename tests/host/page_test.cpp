@@ -13,6 +13,7 @@
 #include "host-tool/base/problem.hpp"
 #include "host-tool/report/lines.hpp"
 #include "host-tool/report/stressing_record.hpp"
+#include "proto/peer/measured.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -303,12 +304,12 @@ TEST_F(PageTest, CountsLastPullOfEachPosition) {
 }
 
 TEST(Lines, ValuesStandInTheUnitOfTheirCause) {
-  EXPECT_EQ(measured(1, 131000), "131.00 kN");
-  EXPECT_EQ(measured(102, 378040), "378.0 mm");
-  EXPECT_EQ(measured(105, 90000), "90000 ms");
+  EXPECT_EQ(proto::measured(1, 131000), "131.00 kN");
+  EXPECT_EQ(proto::measured(102, 378040), "378.0 mm");
+  EXPECT_EQ(proto::measured(105, 90000), "90000 ms");
   // 1690 of 43690 counts: 16 mA of the 24 mA that 65535 counts are.
-  EXPECT_EQ(measured(6, 1690), "3.87 % of the sensor's range");
-  EXPECT_EQ(measured(4, 2), "pressure B");
+  EXPECT_EQ(proto::measured(6, 1690), "3.87 % of the sensor's range");
+  EXPECT_EQ(proto::measured(4, 2), "pressure B");
   EXPECT_EQ(record_line("\xff\xff"), "not readable: of a newer jack, or damaged");
 }
 
