@@ -1,4 +1,4 @@
-// strandproof-sim: the simulated jack's program. The one translation unit that sees CLI11 (a heavy header).
+// strandproof-sim: the simulated jack's program.
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <cstdio>
@@ -8,7 +8,7 @@
 #include "sim/bench/keys.hpp"
 #include "sim/bench/machine.hpp"
 #include "sim/bench/scenario.hpp"
-#include "sim/main/campaign_commands.hpp"
+#include "sim/main/campaign_options.hpp"
 #include "sim/main/device.hpp"
 #include "sim/main/lines.hpp"
 #include "sim/main/local_brain.hpp"
@@ -178,29 +178,20 @@ int run(int argc, char** argv) {
   CampaignChoice choice;
   CampaignRun campaign_run;
   ReplayChoice replayed;
-  const auto add_campaign = [&](CLI::App& command) {
-    command.add_option("campaign", choice.file, "campaign file (TOML)")->required();
-    command.add_option("--pulls", choice.pulls, "pulls, over the file's")->check(CLI::Range(1, 100'000'000));
-    command.add_option("--seed", choice.seed, "seed, over the file's")->check(CLI::NonNegativeNumber);
-    command.add_option("--sweep", choice.sweeps,
-                       "one key over evenly spaced values, e.g. --sweep \"valves.delay=5 ms to 40 ms in 8\"");
-  };
   CLI::App& campaign_command =
       *app.add_subcommand("campaign", "many pulls that differ, with a report; interrupted, it goes on");
-  add_campaign(campaign_command);
-  campaign_command.add_option("-o,--out", campaign_run.folder, "folder for results and report")->required();
-  campaign_command.add_option("--threads", campaign_run.threads, "0: all cores")->check(CLI::Range(0, 256));
+  add_choice(campaign_command, choice);
+  add_run(campaign_command, campaign_run);
   campaign_command.add_option("--shard", campaign_run.shard, "a part, e.g. 2/4; join them with merge");
-  campaign_command.add_flag("--json", campaign_run.json, "the report as JSON");
 
   CLI::App& merge_command =
       *app.add_subcommand("merge", "the shards of a campaign into one, with its report");
-  add_campaign(merge_command);
+  add_choice(merge_command, choice);
   merge_command.add_option("folder", campaign_run.folder, "folder with all shards")->required();
   merge_command.add_flag("--json", campaign_run.json, "the report as JSON");
 
   const auto add_replay = [&](CLI::App& command) {
-    add_campaign(command);
+    add_choice(command, choice);
     command.add_option("pull", replayed.pull, "its number, from 0")->required();
     command.add_option("--drop", replayed.dropped,
                        "without this part, e.g. \"fault strand-break\" or valves.delay");
@@ -216,7 +207,7 @@ int run(int argc, char** argv) {
 
   CLI::App& shrink_command =
       *app.add_subcommand("shrink", "what of a pull of a campaign makes it end as it does");
-  add_campaign(shrink_command);
+  add_choice(shrink_command, choice);
   shrink_command.add_option("pull", replayed.pull, "its number, from 0")->required();
 
   CLI::App& keys_command = *app.add_subcommand("keys", "every key of a scenario with its units and default");

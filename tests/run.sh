@@ -15,9 +15,10 @@ failed=0
 mkdir -p "$out"
 
 build() {  # preset, targets (none: everything)
-  local preset=$1
+  local preset=$1 options=(-DSTRANDPROOF_SOURCES="$root/build/sources")
   shift
-  cmake --preset "$preset" -DSTRANDPROOF_SOURCES="$root/build/sources" >"$out/configure-$preset.log" 2>&1 ||
+  [ "$preset" != release ] || options+=(-DSTRANDPROOF_MPI=ON)
+  cmake --preset "$preset" "${options[@]}" >"$out/configure-$preset.log" 2>&1 ||
     { tail -n 20 "$out/configure-$preset.log"; return 1; }
   cmake --build --preset "$preset" -j "$jobs" ${1:+--target "$@"} >"$out/build-$preset.log" 2>&1 ||
     { grep -A 5 -E "error|FAILED" "$out/build-$preset.log" | head -n 40; return 1; }
@@ -83,7 +84,7 @@ stage_lint() {
 }
 
 stage_scripts() {
-  build release frame_tool strandproof strandproof-sim || return 1
+  build release frame_tool strandproof strandproof-sim strandproof-sim-mpi || return 1
   rm -f "$out/pytest.xml"
   STRANDPROOF_BUILD=$root/build/release STRANDPROOF_SIM=$root/build/release/sim/main/strandproof-sim \
     /usr/bin/python3 -B -m pytest -q -p no:cacheprovider \

@@ -1,12 +1,13 @@
 """Many pulls as a person runs them: the same bytes however they are split, stopped or played again."""
 
 import json
+import os
 import re
 import signal
 import subprocess
 
 import pytest
-from yard import ROOT, SIM, built
+from yard import BUILD, ROOT, SIM, built
 
 pytestmark = built
 
@@ -38,6 +39,35 @@ def test_two_threads_and_three_shards_give_the_same_bytes(whole, tmp_path):
         assert sim("campaign", CAMPAIGN, *PULLS, "-o", tmp_path / "parts", "--shard", shard)[0] == 0
     assert sim("merge", CAMPAIGN, tmp_path / "parts", *PULLS)[0] == 0
     assert files(tmp_path / "parts") == files(whole)
+
+
+RANKS = BUILD / "sim/main/strandproof-sim-mpi"
+with_ranks = pytest.mark.skipif(not RANKS.exists(), reason=f"{RANKS}: not built (STRANDPROOF_MPI)")
+
+
+def ranks(count, *arguments):
+    """As root and past the cores too: Open MPI asks for both by name."""
+    allowed = {"OMPI_ALLOW_RUN_AS_ROOT": "1", "OMPI_ALLOW_RUN_AS_ROOT_CONFIRM": "1"}
+    line = ["mpirun", "--oversubscribe", "-n", count, RANKS, *arguments]
+    done = subprocess.run([str(part) for part in line], capture_output=True, text=True, timeout=300, cwd=ROOT,
+                          env={**os.environ, **allowed})  # fmt: skip
+    return done.returncode, done.stdout, done.stderr
+
+
+@with_ranks
+def test_two_ranks_give_the_same_bytes_as_one_run(whole, tmp_path):
+    code, out, err = ranks(2, CAMPAIGN, *PULLS, "-o", tmp_path)
+    assert code == 0 and out.count("SIMULATED") == 1, (out, err)
+    assert files(tmp_path) == files(whole)
+    assert (tmp_path / "results-2-of-2.csv").read_text(encoding="ascii").count("\n") == 2 + 5
+
+
+@with_ranks
+def test_what_a_rank_can_not_do_is_said_and_nothing_is_merged(tmp_path):
+    (tmp_path / "results-2-of-2.csv").mkdir()
+    code, out, err = ranks(2, CAMPAIGN, *PULLS, "-o", tmp_path)
+    assert code == 2 and "rank 1: " in err and "results-2-of-2.csv" in err, (out, err)
+    assert "rank 0: " not in err and not (tmp_path / "results.csv").exists()
 
 
 def pulls_of(folder):

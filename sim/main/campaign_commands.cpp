@@ -170,14 +170,21 @@ int campaign(const CampaignChoice& choice, const CampaignRun& run) {
   options.threads = run.threads == 0 ? std::max(1U, std::thread::hardware_concurrency()) : run.threads;
   options.shard = shard;
   options.results = results_file(run.folder, shard);
-  options.progress = show;
+  if (!run.quiet) {
+    options.progress = show;
+  }
   options.stop = &interrupted;
   const bool complete = run_campaign(c, options, maker(c));
-  std::fputs("\n", stderr);
+  if (!run.quiet) {
+    std::fputs("\n", stderr);
+  }
   if (!complete) {
     std::fprintf(stderr, "stopped; the pulls that ended are in %s, the same command goes on\n",
                  options.results.c_str());
     return 1;
+  }
+  if (run.joined) {
+    return 0;
   }
   if (shard.count > 1) {
     std::printf("shard %s is complete: %s; when all are in this folder: strandproof-sim merge %s %s\n",

@@ -21,6 +21,8 @@ struct CampaignRun {
   unsigned threads = 0;       // 0: all cores
   std::string shard = "1/1";  // "2/4": the second of four
   bool json = false;
+  bool quiet = false;   // does not tell how far it is
+  bool joined = false;  // somebody merges the shards afterwards: not told to do it
 };
 
 struct ReplayChoice {
