@@ -1,24 +1,15 @@
-// The options that say which campaign, the same for every program that runs one.
+// The options that say which campaign and where it goes, the same for every program that runs one.
 #pragma once
-
-#include <CLI/CLI.hpp>
 
 #include "sim/main/campaign_commands.hpp"
 
+namespace CLI {
+class App;
+}
+
 namespace strandproof::sim {
 
-inline void add_choice(CLI::App& command, CampaignChoice& choice) {
-  command.add_option("campaign", choice.file, "campaign file (TOML)")->required();
-  command.add_option("--pulls", choice.pulls, "pulls, over the file's")->check(CLI::Range(1, 100'000'000));
-  command.add_option("--seed", choice.seed, "seed, over the file's")->check(CLI::NonNegativeNumber);
-  command.add_option("--sweep", choice.sweeps,
-                     "one key over evenly spaced values, e.g. --sweep \"valves.delay=5 ms to 40 ms in 8\"");
-}
-
-inline void add_run(CLI::App& command, CampaignRun& run) {
-  command.add_option("-o,--out", run.folder, "folder for results and report")->required();
-  command.add_option("--threads", run.threads, "0: all cores")->check(CLI::Range(0, 256));
-  command.add_flag("--json", run.json, "the report as JSON");
-}
+void add_choice(CLI::App& command, CampaignChoice& choice);
+void add_run(CLI::App& command, CampaignRun& run);
 
 }  // namespace strandproof::sim

@@ -1,7 +1,7 @@
 // strandproof-sim-mpi: a campaign on the ranks of an MPI job, for who has outgrown one machine. Each rank is
 // a shard; the folder is one that all of them reach. The first rank joins the shards: the same bytes as of
 // one run.
-#include <algorithm>
+#include <CLI/CLI.hpp>
 #include <boost/mpi.hpp>
 #include <cstdio>
 #include <exception>
