@@ -133,7 +133,8 @@ int run(int argc, char** argv) {
 
   CLI::App& pull_command = *app.add_subcommand("pull", "one pull in virtual time, with verdict and trace");
   common.add_to(pull_command);
-  pull_command.add_option("--trace", trace, "CSV file of every tick");
+  pull_command.add_option("--trace", trace,
+                          "file of every tick: .csv, .vcd for a viewer of waveforms, or .mat");
   CLI::Option* as_json = pull_command.add_flag("--json", json, "the summary as JSON");
   pull_command
       .add_flag("--why", why_too, "what each row of the interlock table saw, and why it acted or not")
@@ -195,7 +196,8 @@ int run(int argc, char** argv) {
     command.add_option("pull", replayed.pull, "its number, from 0")->required();
     command.add_option("--drop", replayed.dropped,
                        "without this part, e.g. \"fault strand-break\" or valves.delay");
-    command.add_option("--trace", replayed.trace, "CSV file of every tick");
+    command.add_option("--trace", replayed.trace,
+                       "file of every tick: .csv, .vcd for a viewer of waveforms, or .mat");
     command.add_flag("--json", replayed.json, "as JSON");
   };
   CLI::App& replay_command = *app.add_subcommand("replay", "one pull of a campaign again");

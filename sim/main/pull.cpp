@@ -86,7 +86,7 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
   Bench bench(board, brain);
   HostSession host(bench, s);
   Checkers checkers(limits_of(s, r.plan));
-  Trace trace = trace_file.empty() ? Trace() : Trace(trace_file);
+  Trace trace = trace_file.empty() ? Trace() : Trace(trace_file, {s.name, s.seed});
   bench.watch(r.timeline);
   bench.watch(checkers);
   bench.watch(trace);
