@@ -52,6 +52,7 @@ class App final : private link::Handler {
   [[nodiscard]] link::Code undo_table(const strandproof_wire_TableUndo& u) override;
   [[nodiscard]] link::Code release_records(std::uint64_t up_to) override;
   [[nodiscard]] bool at_rest() const override;
+  [[nodiscard]] bool moving() const override;
   void fill(strandproof_wire_Identity& to) override;
   void fill(strandproof_wire_Status& to) override;
   void fill(strandproof_wire_Telemetry& to) override;

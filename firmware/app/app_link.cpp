@@ -35,6 +35,11 @@ bool App::at_rest() const {
                            (outputs_ & ~std::uint32_t{port::bit(port::Output::lamp)}) == 0);
 }
 
+bool App::moving() const {
+  return (outputs_ & ~(std::uint32_t{port::bit(port::Output::horn)} |
+                       std::uint32_t{port::bit(port::Output::lamp)})) != 0;
+}
+
 link::Code App::load_instruction(const strandproof_wire_PullInstruction& m) {
   const control::PullInstruction i = from_wire(m);
   if (i.id == 0) {

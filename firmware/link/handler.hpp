@@ -53,6 +53,8 @@ class Handler {
   [[nodiscard]] virtual Code release_records(std::uint64_t up_to) = 0;
   // Whether this is a moment for work that takes longer than a tick: idle, every output off.
   [[nodiscard]] virtual bool at_rest() const = 0;
+  // Whether an output is on that moves oil or lets it move: such a tick has no time for the log.
+  [[nodiscard]] virtual bool moving() const = 0;
 
   virtual void fill(strandproof_wire_Identity& to) = 0;
   virtual void fill(strandproof_wire_Status& to) = 0;

@@ -47,8 +47,8 @@ void Session::poll(units::Ticks now) {
       return;  // one frame a tick
     }
   }
+  serve_telemetry(now);  // before the log, which takes what is left of the line
   serve_log();
-  serve_telemetry(now);
 }
 
 void Session::handle(const proto::Frame& f, units::Ticks now) {
@@ -128,7 +128,8 @@ void Session::open_session() {
   ++session_;
   opened_ = true;
   last_counter_ = 0;
-  telemetry_ms_ = log_left_ = 0;
+  telemetry_ms_ = 0;
+  log_from_ = log_until_ = 0;
   std::array<std::uint8_t, 8> counters{};
   proto::put_u32(boot_, counters.data());
   proto::put_u32(session_, counters.data() + 4);

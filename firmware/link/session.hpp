@@ -22,6 +22,10 @@ inline constexpr units::Ticks blocked_ticks = 600'000;     // ten minutes (H25)
 inline constexpr units::Ticks pairing_ticks = 60'000;      // to confirm a pairing or a key at the pendant
 inline constexpr units::Ticks validity_max = 60'000;       // no message may be good for longer
 inline constexpr std::uint32_t telemetry_period_min = 20;  // ms
+inline constexpr std::uint32_t log_window_max = 128;       // records ahead of what the host has said it has
+// A record goes into the send buffer while fewer bytes than this wait there: 921,600 baud takes 92 a tick and
+// a tick may pass without one, so the line never runs dry; and telemetry and replies find a short queue.
+inline constexpr std::size_t log_backlog = 256;
 
 class Session {
  public:
@@ -95,9 +99,10 @@ class Session {
   units::Ticks pairing_until_ = 0;  // 0: nobody waits
   std::uint32_t check_ = 0;
   TableKey asked_key_;
-  units::Ticks key_until_ = 0;  // 0: nobody waits
-  std::uint64_t log_from_ = 0;
-  std::uint32_t log_left_ = 0, log_sent_ = 0;
+  units::Ticks key_until_ = 0;   // 0: nobody waits
+  std::uint64_t log_from_ = 0;   // the next record is the first one at or after it
+  std::uint64_t log_until_ = 0;  // and goes out while this is below: 0, nothing was asked for in this session
+  std::uint8_t log_run_ = 0;
   std::uint32_t telemetry_ms_ = 0;  // 0: off
   units::Ticks telemetry_at_ = 0;
 };

@@ -131,9 +131,13 @@ Store::Cursor Store::start_for(std::uint64_t sequence) const {
   Cursor start{.sequence = 0, .turn = oldest_, .offset = log_page::entries_at};
   std::uint64_t first_sequence = 0;
   for (std::uint64_t turn = oldest_; turn <= head_; ++turn) {
-    if (page_is_open(turn, first_sequence) && first_sequence <= sequence) {
-      start.turn = turn;
+    if (!page_is_open(turn, first_sequence)) {
+      continue;
     }
+    if (first_sequence > sequence) {
+      break;  // they rise: the oldest record, asked for at every identify, costs two looks
+    }
+    start.turn = turn;
   }
   return start;
 }

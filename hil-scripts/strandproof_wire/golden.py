@@ -39,7 +39,8 @@ FRAMES = [
      {"now_ms": 70150, "state": 4, "load_state": 1, "force_n": -1, "force_valid": True, "pressure_a_mbar": -70,
       "pressure_b_mbar": 217100, "elongation_um": -2147483648, "stroke_um": 2147483647, "outputs": 0x25,
       "oil_tenths_degc": -105}),
-    ("a window of the log", "LogGet", {"from": 2**63, "count": 32}),
+    ("a window of the log", "LogGet", {"from": 2**63, "count": 128, "run": 7}),
+    ("nothing there yet", "LogRecord", {"from": 2**63, "run": 7}),
     ("a stored event, over a gap in the sequence", "LogRecord",
      {"sequence": 41, "boot": BOOT, "tick_ms": 70200, "from": 38,
       "body": messages.encode("Record", {"event": {"code": 3, "cause": 14, "state": 10, "load_state": 3,
@@ -88,7 +89,8 @@ FRAMES = [
     ("first chunk of slot B", "TableRead", {"slot": 2}),
     ("and its bytes", "TableBytes", {"slot": 2, "data": bytes(160), "signature": bytes(range(64))}),
     ("the longest payload: a log record full of zeros and of highest numbers", "LogRecord",
-     {"sequence": 2**64 - 1, "boot": 2**32 - 1, "tick_ms": 2**64 - 1, "body": bytes(448), "from": 2**64 - 1}),
+     {"sequence": 2**64 - 1, "boot": 2**32 - 1, "tick_ms": 2**64 - 1, "body": bytes(448), "from": 2**64 - 1,
+      "run": 255}),
 ]  # fmt: skip
 
 BODIES = [

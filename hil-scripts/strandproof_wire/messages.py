@@ -47,8 +47,8 @@ MESSAGES = {
     "Telemetry": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 s32 force_n|6 bool force_valid|"
     "7 s32 pressure_a_mbar|8 s32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs|"
     "12 s32 oil_tenths_degc",
-    "LogGet": "1 u64 from|2 u32 count",
-    "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from",
+    "LogGet": "1 u64 from|2 u32 count|3 u32 run",
+    "LogRecord": "1 u64 sequence|2 u32 boot|3 u64 tick_ms|4 bytes:448 body|5 u64 from|6 u32 run",
     "Record": "1 EventRecord event|2 PullRecord pull|3 Checkpoint checkpoint|4 Snapshot snapshot|5 CurvePart curve|15 bytes:56 seal",
     "Checkpoint": "1 u32 device|2 u32 epoch|3 u64 covers|4 bytes:32 link|5 u64 next_host|6 u64 utc_s|"
     "7 u32 clock_quality|8 bytes:32 public_key|9 bytes:64 signature",

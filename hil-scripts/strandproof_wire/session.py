@@ -19,7 +19,8 @@ KINDS = {
 }  # fmt: skip
 
 
-OTHER_SESSION = 49
+OTHER_SESSION, BUSY = 49, 18
+LOG_WINDOW = 128  # records that may be on their way
 
 
 def nonce(secret, boot, session):
@@ -54,6 +55,7 @@ class Host:
         self.timeout_s, self.attempts = timeout_s, attempts
         self.decoder = frame.Decoder()
         self.session = self.sequence = self.counter = 0
+        self.run = 0  # of the log, modulo 256
         self.identity = {}
         self.known_at = 0.0  # when identity["now_ms"] was read
 
@@ -105,3 +107,28 @@ class Host:
         """A state-changing message; its Reply."""
         payload = messages.encode("Sealed", self.seal(kind, message))
         return self.ask("Sealed", {}, ("Reply",), payload)[1]
+
+    def fetch(self, first=1):
+        """Every record from first to the newest, each once and in order (SPEC.md 6, Log)."""
+        wanted, quiet = first, 0
+        while quiet < self.attempts:
+            self.run, moved_on, quiet = (self.run + 1) % 256, wanted, quiet + 1
+            self.send("LogGet", {"from": wanted, "count": LOG_WINDOW, "run": self.run})
+            for name, record, _ in self.receive(self.timeout_s):
+                if name == "Reply" and record.get("code") in (OTHER_SESSION, BUSY):
+                    quiet = 0 if record["code"] == BUSY else quiet
+                    if record["code"] == OTHER_SESSION:
+                        self.identify()
+                    break
+                if name != "LogRecord" or record.get("run", 0) != self.run or record.get("from", 0) < wanted:
+                    continue
+                if record["from"] > wanted:
+                    break  # one was lost: back to it, in a new run
+                if not record.get("sequence"):
+                    return
+                quiet, wanted = 0, record["sequence"] + 1
+                yield record
+                if wanted - moved_on >= LOG_WINDOW // 4:
+                    moved_on = wanted
+                    self.send("LogGet", {"from": wanted, "count": LOG_WINDOW, "run": self.run})
+        raise TimeoutError("the log does not come: check port and cable")

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <ctime>
 #include <filesystem>
+#include <utility>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/archive/record_csv.hpp"
@@ -136,6 +137,11 @@ Exit log_fetch(const Common& common) {
       store();
       fmt::print(stderr, "\r{} records", total.added);
     }
+  };
+  bool told = false;
+  c.session->peer().on_log_waits = [&told] {
+    if (!std::exchange(told, true))
+      fmt::print(stderr, "the jack moves oil; its log comes when it rests (Ctrl-C ends the wait)\n");
   };
   if (i.last_record() >= from) {
     c.session->must(

@@ -11,7 +11,10 @@ enum class Code : std::uint32_t {
 #include "proto/catalogue.def"
 };
 
-constexpr std::uint32_t log_window = 32;  // records asked for at once
+// Records that may be on their way: at 921,600 baud some 0.2 s of them, as long as an archive may take for a
+// commit. Moved on at each quarter, so that a lost request costs nothing.
+constexpr std::uint32_t log_window = 128;
+constexpr unsigned losses_max = 40;
 
 template <class Message>
 bool parse(Bytes payload, Message& into) {
@@ -185,14 +188,20 @@ class TelemetryJob final : public Job {
   wire::TelemetrySet set_;
 };
 
+// The jack sends on through a window that is moved on before it ends, so that the line is never idle. What
+// comes is taken only if it is the first record at or after the one wanted: no lost, doubled, swapped or late
+// frame can leave a record out or bring one twice. Behind a lost one the job goes back to it, in a new run:
+// what is still on its way belongs to the run before.
 class LogJob final : public Job {
  public:
-  LogJob(std::uint64_t from, std::uint64_t up_to) : next_{from}, up_to_{up_to} {}
+  LogJob(std::uint64_t from, std::uint64_t up_to, std::uint8_t& runs)
+      : next_{from}, moved_on_{from}, up_to_{up_to}, runs_{runs}, run_{++runs} {}
 
   Request request() const override {
     wire::LogGet get;
     get.set_from(next_);
     get.set_count(log_window);
+    get.set_run(run_);
     return {.type = FrameType::log_get, .payload = get.SerializeAsString(), .sealed = false};
   }
 
@@ -201,35 +210,74 @@ class LogJob final : public Job {
       return record(peer, payload);
     }
     wire::Reply reply;
-    if (type != FrameType::reply || !parse(payload, reply)) {
+    if (type != FrameType::reply || !parse(payload, reply) || reply.code() == 0) {
       return Step::ignore;
     }
-    if (reply.code() == static_cast<std::uint32_t>(Code::no_such_record)) {
-      return finish(0);  // nothing at or after next_: all is here
+    if (reply.code() != static_cast<std::uint32_t>(Code::busy)) {
+      return finish(reply.code());
     }
-    return reply.code() == 0 ? Step::next : finish(reply.code());
+    if (peer.on_log_waits) {
+      peer.on_log_waits();
+    }
+    return Step::wait;  // asked again after the time: a pull does not end a fetch
+  }
+
+  void silent() override { go_back(); }
+  Step on_session(Peer&) override {
+    go_back();
+    return Step::next;
   }
 
  private:
-  // Taken only if it is the first record at or after the one wanted: a lost frame or an answer to an older
-  // request can then neither leave a record out nor bring one twice.
+  void go_back() {
+    run_ = ++runs_;
+    moved_on_ = next_;
+  }
+
   Step record(Peer& peer, Bytes payload) {
     wire::LogRecord r;
-    if (!parse(payload, r) || r.from() != next_ || r.sequence() < next_) {
+    if (!parse(payload, r) || r.run() != run_ || r.from() < next_) {
       return Step::ignore;
     }
-    if (r.sequence() > up_to_) {
-      return finish(0);
+    if (r.from() > next_) {
+      return lost();
     }
+    if (r.sequence() == 0 || r.sequence() > up_to_) {
+      return finish(0);  // nothing at or after next_, or nothing that is wanted
+    }
+    if (r.sequence() < next_) {
+      return Step::ignore;  // no jack says so
+    }
+    losses_ = 0;
     if (peer.on_record) {
       peer.on_record(r);
     }
     next_ = r.sequence() + 1;
-    return r.sequence() == up_to_ ? finish(0) : Step::wait;
+    return r.sequence() == up_to_ ? finish(0) : move_on();
   }
 
-  std::uint64_t next_;
+  Step lost() {
+    if (++losses_ > losses_max) {
+      return fail(Outcome::no_answer,
+                  "the line damages the same record again and again: check cable and speed");
+    }
+    go_back();
+    return Step::more;
+  }
+
+  Step move_on() {
+    if (next_ - moved_on_ < log_window / 4) {
+      return Step::wait;
+    }
+    moved_on_ = next_;
+    return Step::more;
+  }
+
+  std::uint64_t next_, moved_on_;
   std::uint64_t up_to_;
+  std::uint8_t& runs_;
+  std::uint8_t run_;
+  unsigned losses_ = 0;  // in a row
 };
 
 }  // namespace
@@ -289,8 +337,8 @@ std::unique_ptr<Job> status_job() {
 std::unique_ptr<Job> telemetry_job(std::uint32_t period_ms) {
   return std::make_unique<TelemetryJob>(period_ms);
 }
-std::unique_ptr<Job> log_job(std::uint64_t from, std::uint64_t up_to) {
-  return std::make_unique<LogJob>(from, up_to);
+std::unique_ptr<Job> log_job(std::uint64_t from, std::uint64_t up_to, std::uint8_t& runs) {
+  return std::make_unique<LogJob>(from, up_to, runs);
 }
 
 }  // namespace strandproof::proto

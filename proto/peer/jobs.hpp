@@ -22,6 +22,7 @@ struct Request {
 enum class Step : std::uint8_t {
   ignore,    // not an answer to this request
   wait,      // progress; more is to come without another request
+  more,      // progress; more is to come, and the next request goes out at once
   next,      // ask for the next request
   finished,  // see Job::result
 };
@@ -36,6 +37,9 @@ class Job {
   [[nodiscard]] virtual bool only_identify() const { return false; }
   [[nodiscard]] virtual Request request() const = 0;
   [[nodiscard]] virtual Step answer(Peer& peer, FrameType type, Bytes payload, Milliseconds now) = 0;
+  // No answer within the time: the request is asked for anew and sent again. A sealed one is not: the same
+  // bytes go out, for one that was applied is then only answered.
+  virtual void silent() {}
   // A new session was opened while this job was at work.
   [[nodiscard]] virtual Step on_session(Peer&) { return Step::next; }
   [[nodiscard]] virtual Milliseconds retry(const PeerTiming& t) const { return t.retry; }
@@ -67,6 +71,7 @@ class Job {
 [[nodiscard]] std::unique_ptr<Job> table_read_job(std::uint32_t slot, std::size_t length);
 [[nodiscard]] std::unique_ptr<Job> status_job();
 [[nodiscard]] std::unique_ptr<Job> telemetry_job(std::uint32_t period_ms);
-[[nodiscard]] std::unique_ptr<Job> log_job(std::uint64_t from, std::uint64_t up_to);
+// runs: numbers the windows of all such jobs of a peer.
+[[nodiscard]] std::unique_ptr<Job> log_job(std::uint64_t from, std::uint64_t up_to, std::uint8_t& runs);
 
 }  // namespace strandproof::proto

@@ -93,7 +93,10 @@ void Peer::poll(Milliseconds now) {
   }
   ++attempt_;
   sent_at_ = now;
-  // The same bytes: a sealed message that was applied is only answered again.
+  if (!identifying_ && sent_type_ != FrameType::sealed) {
+    jobs_.front()->silent();
+    sent_payload_ = jobs_.front()->request().payload;
+  }
   send(sent_type_, sent_payload_);
 }
 
@@ -201,6 +204,11 @@ void Peer::deliver(const Frame& frame, Milliseconds now) {
     case Step::wait:
       attempt_ = 1;
       sent_at_ = now;
+      return;
+    case Step::more:
+      attempt_ = 1;
+      sent_at_ = now;
+      send(sent_type_, job.request().payload);
       return;
     case Step::next:
       waiting_ = false;
@@ -374,7 +382,7 @@ void Peer::set_telemetry(std::uint32_t period_ms, Done done) {
 }
 
 void Peer::fetch_log(std::uint64_t from, std::uint64_t up_to, Done done) {
-  add(log_job(from, up_to), std::move(done));
+  add(log_job(from, up_to, log_runs_), std::move(done));
 }
 
 }  // namespace strandproof::proto

@@ -113,6 +113,7 @@ class Peer {
   std::function<void(const wire::Telemetry&)> on_telemetry;
   std::function<void(std::uint32_t)> on_check;  // six digits of a pairing, once it is shown at the pendant
   std::function<void()> on_key_shown;
+  std::function<void()> on_log_waits;  // an output moves: the jack serves its log when it rests
 
  private:
   friend class Job;
@@ -158,7 +159,8 @@ class Peer {
   std::uint32_t sent_counter_ = 0;  // of a sealed one
   Milliseconds sent_at_ = 0;
   unsigned attempt_ = 0;
-  unsigned restarts_ = 0;  // sessions opened again for this job
+  unsigned restarts_ = 0;      // sessions opened again for this job
+  std::uint8_t log_runs_ = 0;  // windows of the log, in all
 };
 
 }  // namespace strandproof::proto

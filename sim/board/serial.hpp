@@ -24,6 +24,7 @@ class SimSerial final : public port::Serial {
     return n;
   }
   [[nodiscard]] std::size_t writable() const override { return send_buffer - from_jack_.size(); }
+  [[nodiscard]] std::size_t waiting() const override { return from_jack_.size(); }
   [[nodiscard]] bool write(std::span<const std::uint8_t> bytes) override {
     if (bytes.size() > writable()) {
       return false;
@@ -37,6 +38,13 @@ class SimSerial final : public port::Serial {
     to_jack_.insert(to_jack_.end(), bytes.begin(), bytes.end());
   }
   std::vector<std::uint8_t> take() { return std::exchange(from_jack_, {}); }
+  // What a line of so many bytes this millisecond carries away.
+  std::vector<std::uint8_t> take(std::size_t most) {
+    const auto end = from_jack_.begin() + static_cast<std::ptrdiff_t>(std::min(most, from_jack_.size()));
+    std::vector<std::uint8_t> gone(from_jack_.begin(), end);
+    from_jack_.erase(from_jack_.begin(), end);
+    return gone;
+  }
 
  private:
   std::deque<std::uint8_t> to_jack_;

@@ -26,6 +26,7 @@ class MemorySerial final : public port::Serial {
     return n;
   }
   std::size_t writable() const override { return room - std::min(room, from_jack.size()); }
+  std::size_t waiting() const override { return from_jack.size(); }
   bool write(std::span<const std::uint8_t> bytes) override {
     if (bytes.size() > writable()) {
       return false;
@@ -84,6 +85,7 @@ class FakeHandler final : public Handler {
     return answer;
   }
   bool at_rest() const override { return rest; }
+  bool moving() const override { return moves; }
   void fill(strandproof_wire_Identity& to) override {
     to.jack_serial = 4711;
     to.origin = 1;
@@ -142,7 +144,7 @@ class FakeHandler final : public Handler {
   std::map<std::uint64_t, std::string> records;
   std::vector<std::uint8_t> table;
   std::uint32_t table_revision = 0;
-  bool rest = true, open = false;
+  bool rest = true, open = false, moves = false;
   std::uint32_t shown = 0;
   int blocks = 0;
   Pairing pairing;

@@ -186,7 +186,7 @@ TEST_F(Hostile, H27_OneFrameATickAndNoWaitForAFullLine) {
   jack.serial.room = 2048;  // the line drains: the window is served where it waited
   jack.tick();
   jack.tick();
-  EXPECT_EQ(host.answers().size(), 2U);
+  EXPECT_EQ(host.answers().size(), 2U);  // the record, and that there is no other
 }
 
 // ---- echoes, strangers

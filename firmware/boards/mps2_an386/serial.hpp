@@ -43,6 +43,7 @@ class BoardSerial final : public port::Serial {
     return n;
   }
   [[nodiscard]] std::size_t writable() const override { return to_send_.room(); }
+  [[nodiscard]] std::size_t waiting() const override { return to_send_.used(); }
   [[nodiscard]] bool write(std::span<const std::uint8_t> bytes) override {
     if (bytes.size() > to_send_.room()) {
       return false;
