@@ -14,7 +14,7 @@ run_packages=(
 test_packages=(
   libgtest-dev libgmock-dev libbenchmark-dev librapidcheck-dev libsundials-dev
   clang clang-format clang-tidy python3-pytest python3-serial
-  poppler-utils postgresql
+  poppler-utils postgresql strace
   libboost-mpi1.81-dev libopenmpi-dev openmpi-bin
   gcc-arm-none-eabi libnewlib-arm-none-eabi libstdc++-arm-none-eabi-dev qemu-system-arm
 )

@@ -1,8 +1,6 @@
 #include "host-tool/archive/copy.hpp"
 
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <filesystem>
 #include <string_view>
@@ -165,13 +163,6 @@ Copied copy(const Archive& from, const Archive& to) {
   return back;
 }
 
-void flush(const fs::path& what) {
-  const int fd = ::open(what.c_str(), O_RDONLY | O_CLOEXEC);
-  const bool good = fd >= 0 && ::fsync(fd) == 0;
-  if (fd >= 0) ::close(fd);
-  if (!good) throw bad_input(what.string() + ": can not be written to the disk; check it and try again");
-}
-
 void demand_absent(const std::string& file) {
   if (fs::exists(file)) throw bad_input(file + ": is there already; name another file");
 }
@@ -188,10 +179,9 @@ class Aside {
   Aside& operator=(const Aside&) = delete;
   [[nodiscard]] const std::string& part() const { return part_; }
   void move_into_place() const {
-    flush(part_);
+    flush_to_disk(part_);
     fs::rename(part_, file_);
-    const fs::path folder = fs::absolute(file_).parent_path();
-    flush(folder);
+    flush_folder_of(file_);
   }
 
  private:

@@ -87,6 +87,16 @@ void write_file(const std::string& path, std::string_view text, unsigned mode) {
     ::unlink(beside.c_str());
     throw;
   }
+  flush_folder_of(path);
+}
+
+void flush_to_disk(const std::string& path) {
+  const Descriptor opened{::open(path.c_str(), O_RDONLY | O_CLOEXEC)};
+  if (opened.get() < 0 || ::fsync(opened.get()) != 0) throw failed(path, "written to the disk", errno);
+}
+
+void flush_folder_of(const std::string& path) {
+  flush_to_disk(std::filesystem::absolute(path).parent_path());
 }
 
 void write_output(const std::string& path, std::string_view text, std::string_view mark,
@@ -109,6 +119,12 @@ AppendFile::AppendFile(std::string path)
   if (::flock(fd_, LOCK_EX | LOCK_NB) != 0) {
     ::close(fd_);
     throw bad_input(path_ + ": another program is writing it; close that program, or name another file");
+  }
+  try {
+    flush_folder_of(path_);  // it may be new
+  } catch (...) {
+    ::close(fd_);
+    throw;
   }
 }
 

@@ -12,7 +12,7 @@ namespace strandproof::host {
 std::string read_file(const std::string& path);
 
 // Writes the whole text or nothing: a neighbouring file is written, flushed to the disk and renamed over
-// path. mode: permission bits of the new file. Throws Problem (fault) naming the file and why.
+// path, and the folder is flushed: when this returns, no loss of power takes it back. mode: permission bits of the new file. Throws Problem (fault) naming the file and why.
 void write_file(const std::string& path, std::string_view text, unsigned mode = 0644);
 
 // write_file for what a person named with -o: refuses to replace anything but an earlier output of the same
@@ -20,6 +20,10 @@ void write_file(const std::string& path, std::string_view text, unsigned mode = 
 // what: "a gauge table", for the message. Throws Problem (fault) naming the file and the remedy.
 void write_output(const std::string& path, std::string_view text, std::string_view mark,
                   const std::string& what);
+
+// Until the disk has it: a file, or a folder with the names in it. Throws Problem (fault) naming it and why.
+void flush_to_disk(const std::string& path);
+void flush_folder_of(const std::string& path);
 
 // A file that grows by whole lines, each on the disk before the next: whatever ends the program, what was
 // appended is there. Held by one program at a time.

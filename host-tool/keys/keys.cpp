@@ -49,7 +49,7 @@ bool good_name(const std::string& name) {
 void make(const std::string& folder, const std::string& name) {
   if (sodium_init() < 0) throw bad_input("no random source on this computer; keys can not be made");
   if (!good_name(name)) throw bad_input("the host's name has 1 to 31 plain ASCII characters; give --name");
-  if (fs::exists(path(folder, "host.id")) || fs::exists(path(folder, "pairing.key"))) {
+  if (fs::exists(path(folder, "host.id"))) {
     throw refused(folder + ": keys are there already and are never written over; move them away first");
   }
   std::error_code error;
@@ -60,7 +60,13 @@ void make(const std::string& folder, const std::string& name) {
         fmt::format("{}: can not be made: {}; name another folder with --keys", folder, error.message()));
   // Not 0: the wire takes that for "no host".
   const std::uint64_t id = (std::uint64_t{randombytes_random()} << 32U | randombytes_random()) | 1U;
-  write_file(path(folder, "pairing.key"), random_hex() + "\n", owner_only);
+  // A key without its host.id is of an attempt that ended between the two: it is kept, not written over.
+  const std::string key = path(folder, "pairing.key");
+  if (fs::exists(key)) {
+    (void)read_key(key);
+  } else {
+    write_file(key, random_hex() + "\n", owner_only);
+  }
   write_file(path(folder, "host.id"), fmt::format("{} {}\n", id, name), owner_only);
 }
 
