@@ -8,8 +8,10 @@
 #include "sim/bench/keys.hpp"
 #include "sim/bench/machine.hpp"
 #include "sim/bench/scenario.hpp"
+#include "sim/bench/trace.hpp"
 #include "sim/main/campaign_options.hpp"
 #include "sim/main/device.hpp"
+#include "sim/main/fit_command.hpp"
 #include "sim/main/lines.hpp"
 #include "sim/main/local_brain.hpp"
 #include "sim/main/pull.hpp"
@@ -70,12 +72,16 @@ int pull(const Common& common, const std::string& trace, bool json, bool why_too
   return exit_code(result);
 }
 
-int rig(const Common& common, const std::string& out, const std::string& taken_at) {
+int rig(const Common& common, const std::string& out, const std::string& taken_at,
+        const std::string& trace_file) {
   const Scenario s = common.scenario();
   SimBoard board(rig_plant(s), board_of(s, true), {});
   LocalBrain brain(device_of(s));
   Bench bench(board, brain);
+  Trace trace = trace_file.empty() ? Trace() : Trace(trace_file, {s.name, s.seed});
+  bench.watch(trace);
   const RigRuns runs = run_rig(bench, s, rig_exercises);
+  trace.close();
   if (!runs.failure.empty()) {
     std::fprintf(stderr, "rig: %s\n", runs.failure.c_str());
     return 1;
@@ -154,6 +160,24 @@ int run(int argc, char** argv) {
         return good ? std::string() : text + " is no time such as 2026-11-25T08:00:00+00:00";
       });
 
+  rig_command.add_option("--trace", trace,
+                         "file of every tick: .csv, .vcd or .mat; a .csv is what fit reads");
+
+  FitChoice fitted;
+  CLI::App& fit_command = *app.add_subcommand(
+      "fit",
+      "a jack's stiffness, air, friction, flow and delay from a bench trace, and how well they are known");
+  fit_command.add_option("trace", fitted.trace, "CSV with a row a millisecond")->required();
+  common.add_to(fit_command);
+  fit_command.add_flag("--bed", fitted.bed, "the trace is of a pull on the bed; without it of the rig");
+  fit_command.add_option("--seconds", fitted.seconds, "of the trace, at most")
+      ->check(CLI::Range(2.0, 3600.0));
+  fit_command.add_option("-o,--out", fitted.out, "jack file to write");
+  fit_command.add_flag("--json", fitted.json, "as JSON");
+  CLI::App& jack_command = *app.add_subcommand(
+      "jack", "the scenario's jack as a jack file: each value marked measured or assumed");
+  common.add_to(jack_command);
+
   CLI::App& serve_command = *app.add_subcommand("serve", "a simulated jack on a pseudo-terminal or TCP");
   common.add_to(serve_command);
   serve_command.add_option("--link", options.link, "symbolic link to the pseudo-terminal; \"\" for none");
@@ -225,7 +249,14 @@ int run(int argc, char** argv) {
     return pull(common, trace, json, why_too);
   }
   if (rig_command.parsed()) {
-    return rig(common, out, taken_at);
+    return rig(common, out, taken_at, trace);
+  }
+  if (fit_command.parsed()) {
+    return fit(common.scenario(), fitted);
+  }
+  if (jack_command.parsed()) {
+    std::fputs(jack_text(common.scenario()).c_str(), stdout);
+    return 0;
   }
   if (serve_command.parsed()) {
     return serve(common.scenario(), options);

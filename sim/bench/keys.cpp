@@ -108,9 +108,9 @@ constexpr std::array keys{
 #undef COUNT
 #undef TEXT
 
-std::string shortest(double value) {
+std::string shortest(double value, int digits = 6) {
   std::array<char, 32> text{};
-  std::snprintf(text.data(), text.size(), "%.6g", value);
+  std::snprintf(text.data(), text.size(), "%.*g", digits, value);
   return text.data();
 }
 
@@ -133,7 +133,7 @@ const Key* find_key(std::string_view name) {
 }
 
 std::vector<std::string_view> key_names() {
-  std::vector<std::string_view> names{"seed", "operator", "fault"};
+  std::vector<std::string_view> names{"seed", "operator", "fault", "jack_file"};
   for (const Key& key : keys) {
     names.push_back(key.name);
   }
@@ -149,6 +149,54 @@ std::vector<std::string_view> section_names() {
     }
   }
   return names;
+}
+
+bool belongs_to_jack(const Key& key) {
+  const auto of = [&](std::string_view section) { return key.name.starts_with(section); };
+  return key.kind != KeyKind::text && key.name != "jack.friction_scatter" &&
+         (of("jack.") || of("oil.") || of("valves.") || of("pump.") || of("sensors.") ||
+          key.name == "rig.stiffness");
+}
+
+std::vector<std::string_view> jack_key_names() {
+  std::vector<std::string_view> names;
+  for (const Key& key : keys) {
+    if (belongs_to_jack(key)) {
+      names.push_back(key.name);
+    }
+  }
+  return names;
+}
+
+std::string value_text(const Key& key, double value, int digits) {
+  if (key.kind != KeyKind::quantity) {
+    return shortest(value, digits);
+  }
+  switch (key.dimension) {
+    case Dimension::pressure:
+      return shortest(1e-6 * value, digits) + " MPa";
+    case Dimension::force:
+      return shortest(1e-3 * value, digits) + " kN";
+    case Dimension::length:
+      return shortest(1e3 * value, digits) + " mm";
+    case Dimension::area:
+      return shortest(1e4 * value, digits) + " cm2";
+    case Dimension::volume:
+      return shortest(1e3 * value, digits) + " L";
+    case Dimension::flow:
+      return shortest(60e3 * value, digits) + " L/min";
+    case Dimension::stiffness:
+      return shortest(1e-3 * value, digits) + " N/mm";
+    case Dimension::time:
+      return shortest(1e3 * value, digits) + " ms";
+    case Dimension::ratio:
+      return shortest(1e2 * value, digits) + " %";
+    case Dimension::temperature:
+    case Dimension::mass:
+    case Dimension::speed:
+      break;
+  }
+  return shortest(value, digits) + " " + std::string(si_unit(key));
 }
 
 std::string_view si_unit(const Key& key) {

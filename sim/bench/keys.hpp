@@ -31,6 +31,13 @@ const Key* find_key(std::string_view name);
 std::vector<std::string_view> key_names();
 std::vector<std::string_view> section_names();  // what stands before the dot
 
+// Keys that say what a jack is, not what is done with it: those that a jack file holds.
+bool belongs_to_jack(const Key& key);
+std::vector<std::string_view> jack_key_names();
+
+// A value with a unit that people read: "21 ms", "1.92 L/min". What parse_quantity reads back.
+std::string value_text(const Key& key, double value, int digits = 6);
+
 // Unit of the key's value in a scenario, SI; "" for a ratio or a count.
 std::string_view si_unit(const Key& key);
 

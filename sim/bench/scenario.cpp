@@ -1,6 +1,7 @@
 // The one translation unit that sees toml++ (a heavy header).
 #include "sim/bench/scenario.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -22,9 +23,72 @@ class Reader {
  public:
   Reader(Scenario& into, std::string name) : scenario_{into}, name_{std::move(name)} {}
 
+  // What stands beside the jack file counts over it, wherever in the file it stands.
+  void read_all(const toml::table& table) {
+    if (const toml::node* node = table.get("jack_file")) {
+      const auto text = node->value_exact<std::string>();
+      if (!text || text->empty()) {
+        fail(node->source(), "jack_file is a text; write the name of the jack's file in quotes");
+      }
+      const auto folder = std::filesystem::path(name_).parent_path();
+      try {
+        read_jack_file(scenario_, (folder / *text).string());
+      } catch (const ScenarioError& error) {
+        fail(node->source(), error.what());
+      }
+    }
+    read(table, "");
+  }
+
+  // origin, [measured] and [assumed], with keys of a scenario that belong to a jack.
+  void read_jack(const toml::table& table) {
+    for (auto&& [key, node] : table) {
+      const std::string_view mark = key.str();
+      if (mark == "origin") {
+        const auto text = node.value_exact<std::string>();
+        if (!text || (*text != "simulated" && *text != "bench")) {
+          fail(node.source(), "origin is \"bench\" (a real jack) or \"simulated\"");
+        }
+        scenario_.jack_simulated = *text == "simulated";
+        continue;
+      }
+      if (!node.is_table() || (mark != "measured" && mark != "assumed")) {
+        fail(key.source(),
+             "a jack file has the tables [measured] and [assumed], and in them keys such as "
+             "valves.delay; nothing else");
+      }
+      read_marked(*node.as_table(), "", mark == "measured");
+    }
+  }
+
+ private:
+  void read_marked(const toml::table& table, const std::string& prefix, bool measured) {
+    for (auto&& [key, node] : table) {
+      const std::string path = prefix + std::string(key.str());
+      const Key* known = find_key(path);
+      if (known == nullptr && node.is_table()) {
+        read_marked(*node.as_table(), path + ".", measured);
+      } else if (known == nullptr || !belongs_to_jack(*known)) {
+        fail(key.source(), "\"" + path + "\" is no value of a jack; did you mean \"" +
+                               std::string(nearest(path, jack_key_names())) + "\"?");
+      } else if (std::find(marked_.begin(), marked_.end(), path) != marked_.end()) {
+        fail(key.source(), path + " is marked measured and assumed; keep one of the two");
+      } else {
+        put(*known, node);
+        marked_.push_back(path);
+        if (measured) {
+          scenario_.measured.push_back(path);
+        }
+      }
+    }
+  }
+
   void read(const toml::table& table, const std::string& prefix) {
     for (auto&& [key, node] : table) {
       const std::string path = prefix + std::string(key.str());
+      if (path == "jack_file") {
+        continue;  // read before
+      }
       if (path == "seed") {
         seed(node);
       } else if (path == "operator") {
@@ -33,6 +97,7 @@ class Reader {
         faults(node);
       } else if (const Key* known = find_key(path)) {
         put(*known, node);
+        std::erase(scenario_.measured, path);
       } else if (node.is_table() && is_table(path)) {
         read(*node.as_table(), path + ".");
       } else {
@@ -43,7 +108,6 @@ class Reader {
     }
   }
 
- private:
   [[noreturn]] void fail(const toml::source_region& where, const std::string& what) const {
     throw ScenarioError(one_line(name_ + ":" + std::to_string(where.begin.line) + ":" +
                                  std::to_string(where.begin.column) + ": " + what));
@@ -172,27 +236,23 @@ class Reader {
 
   Scenario& scenario_;
   std::string name_;
+  std::vector<std::string> marked_;
 };
 
-}  // namespace
-
-Scenario parse_scenario(std::string_view text, const std::string& name) {
+toml::table parsed(std::string_view text, const std::string& name) {
   precheck_toml(text, name);
-  Scenario scenario;
   try {
-    const toml::table table = toml::parse(text, name);
-    Reader(scenario, name).read(table, "");
+    return toml::parse(text, name);
   } catch (const toml::parse_error& error) {
     throw ScenarioError(one_line(name + ":" + std::to_string(error.source().begin.line) + ":" +
                                  std::to_string(error.source().begin.column) + ": not valid TOML: " +
                                  std::string(error.description()) + "; correct the line"));
   }
-  return scenario;
 }
 
-Scenario read_scenario(const std::string& path) {
+std::string text_of(const std::string& path) {
   if (std::filesystem::is_directory(path)) {
-    throw ScenarioError(path + ": is a folder; name a scenario file");
+    throw ScenarioError(path + ": is a folder; name a file");
   }
   std::ifstream file(path, std::ios::binary);
   if (!file) {
@@ -203,7 +263,24 @@ Scenario read_scenario(const std::string& path) {
   if (!file.good() && !file.eof()) {
     throw ScenarioError(path + ": can not be read to its end; check the disk");
   }
-  return parse_scenario(text.str(), path);
+  return text.str();
+}
+
+}  // namespace
+
+Scenario parse_scenario(std::string_view text, const std::string& name) {
+  Scenario scenario;
+  Reader(scenario, name).read_all(parsed(text, name));
+  return scenario;
+}
+
+Scenario read_scenario(const std::string& path) {
+  return parse_scenario(text_of(path), path);
+}
+
+void read_jack_file(Scenario& scenario, const std::string& path) {
+  Reader(scenario, path).read_jack(parsed(text_of(path), path));
+  scenario.jack_file = path;
 }
 
 void set_value(Scenario& scenario, std::string_view assignment) {
@@ -226,6 +303,7 @@ void set_value(Scenario& scenario, std::string_view assignment) {
     } else {
       put_number(scenario, *key, parse_number(value));
     }
+    std::erase(scenario.measured, name);
   } catch (const UnitError& error) {
     throw ScenarioError("--set " + std::string(assignment) + ": " + error.what());
   }

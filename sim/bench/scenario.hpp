@@ -113,6 +113,9 @@ struct Scenario {
   Sensors sensors;
   Plan plan;
   Rig rig;
+  std::string jack_file;              // where the jack's own values came from; empty: all are assumed
+  std::vector<std::string> measured;  // keys whose value was measured on this very jack
+  bool jack_simulated = false;        // measured on a simulated one
   std::vector<std::string> operator_lines{"pull"};
   std::vector<fault::Fault> faults;
 };
@@ -126,6 +129,9 @@ class ScenarioError : public std::runtime_error {
 // Reads a scenario; name stands for the file in messages. Throws ScenarioError.
 Scenario parse_scenario(std::string_view text, const std::string& name);
 Scenario read_scenario(const std::string& path);
+
+// The values of one jack, each marked measured (on this very jack) or assumed. Throws ScenarioError.
+void read_jack_file(Scenario& scenario, const std::string& path);
 
 // "key=value" of the command line. Throws ScenarioError.
 void set_value(Scenario& scenario, std::string_view assignment);

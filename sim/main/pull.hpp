@@ -40,8 +40,8 @@ PlainTable table_from_rig(const Scenario& scenario);
 
 class Why;
 
-// trace: file of every tick (sim/bench/trace_file.hpp), or empty. Throws std::runtime_error if it can not be written. also: who else
-// wants to see each tick; why: filled if given.
+// trace: file of every tick (sim/bench/trace_file.hpp), or empty. Throws std::runtime_error if it can not be
+// written. also: who else wants to see each tick; why: filled if given.
 PullResult run_pull(const Scenario& scenario, const PlainTable& table, const std::string& trace,
                     const std::vector<Observer*>& also = {}, Why* why = nullptr);
 

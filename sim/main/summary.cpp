@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "sim/bench/format.hpp"
+#include "sim/bench/keys.hpp"
 #include "sim/bench/names.hpp"
 #include "sim/main/pull.hpp"
 
@@ -19,6 +20,14 @@ std::string plan_text(const Scenario& s, const PlannedPull& p) {
              "%.1f)\n",
              s.strand.name.c_str(), s.strand.length, p.initial / 1e3, p.jack / 1e3, p.limit / 1e3,
              p.elongation * 1e3, p.elongation_min * 1e3, p.elongation_max * 1e3);
+}
+
+std::string jack_text(const Scenario& s) {
+  return s.jack_file.empty() ? ""
+                             : s.jack_file + ": " + std::to_string(s.measured.size()) +
+                                   (s.jack_simulated ? " values fitted to a simulated jack, "
+                                                     : " values measured on the jack, ") +
+                                   std::to_string(jack_key_names().size() - s.measured.size()) + " assumed\n";
 }
 
 std::string states_text(const Timeline& timeline) {
@@ -63,7 +72,7 @@ std::string result_text(const PullResult& r) {
 }
 
 std::string summary(const Scenario& s, const PullResult& r, double wall_s) {
-  std::string text = plan_text(s, r.plan) + states_text(r.timeline) + result_text(r);
+  std::string text = plan_text(s, r.plan) + jack_text(s) + states_text(r.timeline) + result_text(r);
   for (const Breach& b : r.breaches) {
     text += format("BREACH %s at %.3f s: ", b.check.c_str(), b.time_s) + b.what + "\n";
   }

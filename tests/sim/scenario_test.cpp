@@ -2,8 +2,12 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+#include <fstream>
+
 #include "sim/bench/keys.hpp"
 #include "sim/bench/names.hpp"
+#include "tests/folder_test.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -110,6 +114,67 @@ TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
   EXPECT_EQ(parse_scenario("name = \"Buehne\" # B\xC3\xBChne\r\n", "yard.toml").name, "Buehne");
   EXPECT_NE(error_of("seed = \n").find("yard.toml:1:"), std::string::npos);
   EXPECT_NE(error_of("seed = 1\nseed = 2\n").find("yard.toml:2:"), std::string::npos);
+}
+
+class JackFile : public strandproof::test::FolderTest {
+ protected:
+  std::string path(const char* name, const std::string& text) {
+    const std::string file = folder_ + "/" + name;
+    std::ofstream(file, std::ios::binary) << text;
+    return file;
+  }
+  std::string error(const std::string& jack) {
+    (void)path("jack.toml", jack);
+    try {
+      (void)read_scenario(path("yard.toml", "jack_file = \"jack.toml\"\n"));
+    } catch (const ScenarioError& e) {
+      return e.what();
+    }
+    return {};
+  }
+};
+
+TEST_F(JackFile, GivesItsValuesWithTheirMarksAndTheScenarioCountsOverIt) {
+  (void)path(
+      "jack.toml",
+      "[measured]\nvalves.delay = \"27 ms\"\noil.air = \"1.4 %\"\n[assumed]\njack.area = \"50 cm2\"\n");
+  const Scenario s = read_scenario(path("yard.toml", "oil.air = \"2 %\"\njack_file = \"jack.toml\"\n"));
+  EXPECT_DOUBLE_EQ(s.valves.delay, 0.027);
+  EXPECT_DOUBLE_EQ(s.jack.area, 50e-4);
+  EXPECT_DOUBLE_EQ(s.oil.air, 0.02);
+  EXPECT_EQ(s.measured, std::vector<std::string>{"valves.delay"}) << "what the scenario says is not measured";
+  EXPECT_EQ(s.jack_file, folder_ + "/jack.toml");
+  EXPECT_FALSE(s.jack_simulated);
+  Scenario set = s;
+  set_value(set, "valves.delay=30 ms");
+  EXPECT_TRUE(set.measured.empty());
+}
+
+TEST_F(JackFile, WhatIsNoValueOfAJackIsNamed) {
+  EXPECT_NE(error("[measured]\nvalves.delai = \"3 ms\"\n")
+                .find("jack.toml:2:8: \"valves.delai\" is no value of a jack; "
+                      "did you mean \"valves.delay\"?"),
+            std::string::npos)
+      << error("[measured]\nvalves.delai = \"3 ms\"\n");
+  EXPECT_NE(error("[measured]\nstrand.length = \"3 m\"\n").find("is no value of a jack"), std::string::npos);
+  EXPECT_NE(
+      error("[measured]\noil.air = \"1 %\"\n[assumed]\noil.air = \"1 %\"\n").find("keep one of the two"),
+      std::string::npos);
+  EXPECT_NE(error("[guessed]\noil.air = \"1 %\"\n").find("[measured] and [assumed]"), std::string::npos);
+  EXPECT_NE(error("[measured]\noil.air = \"90 %\"\n").find("allowed is"), std::string::npos);
+  EXPECT_NE(error("origin = \"dreamt\"\n").find("origin is"), std::string::npos);
+  EXPECT_EQ(error("origin = \"simulated\"\n"), "");
+}
+
+TEST(Keys, AValueThatIsWrittenReadsBack) {
+  Scenario s;
+  for (const Key& key : scenario_keys()) {
+    if (key.kind == KeyKind::quantity) {
+      const double value = key.value(s);
+      EXPECT_NEAR(parse_quantity(value_text(key, value), key.dimension), value, 1e-5 * std::abs(value))
+          << key.name;
+    }
+  }
 }
 
 TEST(Scenario, SetOnTheCommandLine) {

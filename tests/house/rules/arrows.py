@@ -28,6 +28,7 @@ ROOMS = {
     "sim/bench/": "bench",
     "sim/checkers/": "checkers",
     "sim/campaign/": "campaign",
+    "sim/fit/": "fit",
     "sim/main/": "simmain",
     "sim/main.cpp": "simmain",
     "host-tool/": "host",
@@ -53,7 +54,8 @@ MAY = {
     "checkers": {"plant", "fault", "bench", "simboard", "port", "units"},  # read the bench's results, never called by it
     "bench": {"simboard", "plant", "fault", "port", "units", "proto", "peer"},
     "campaign": {"bench", "simboard", "fault"},
-    "simmain": {"campaign", "bench", "simboard", "plant", "fault", "checkers", "port", "units", "proto", "peer", "app", "control"},
+    "fit": {"bench", "simboard", "plant", "port", "units"},
+    "simmain": {"campaign", "fit", "bench", "simboard", "plant", "fault", "checkers", "port", "units", "proto", "peer", "app", "control"},
     "host": {"proto", "peer"},
 }
 # Only a main sees two worlds: these files may also include the rooms named.
