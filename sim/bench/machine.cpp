@@ -37,8 +37,10 @@ plant::Parameters bed_plant(const Scenario& s) {
   p.strand.A = s.strand.area;
   p.strand.E = s.strand.modulus;
   p.strand.f_pu = s.strand.breaking_force / s.strand.area;
-  p.strand.f_1 =
-      std::min(one_percent_of_strength * p.strand.f_pu, one_percent_of_elastic * 0.01 * p.strand.E);
+  p.strand.f_1 = s.strand.force_at_1_percent > 0.0 ? s.strand.force_at_1_percent / s.strand.area
+                                                   : std::min(one_percent_of_strength * p.strand.f_pu,
+                                                              one_percent_of_elastic * 0.01 * p.strand.E);
+  p.strand.eps_u = s.strand.ultimate_strain;
   p.strand.L = s.strand.length;
   p.strand.L_tail = s.strand.tail;
   p.strand.slack = s.strand.slack;

@@ -19,9 +19,12 @@ struct Strand {
   double modulus = 195e9;         // Pa, EN 10138-3
   double breaking_force = 186e3;  // N, F_m, EN 10138-3
   double proof_force = 160e3;     // N, F_p0.1, EN 10138-3
-  double length = 60.0;           // m, chuck to chuck
-  double tail = 0.8;              // m, chuck to jack grip
-  double slack = 0.040;           // m, ram travel until the strand is straight
+  double force_at_1_percent =
+      0;  // N, of the reel's mill certificate; 0: a share of the breaking force, assumed
+  double ultimate_strain = 0.035;  // of the certificate; least value of ASTM A416
+  double length = 60.0;            // m, chuck to chuck
+  double tail = 0.8;               // m, chuck to jack grip
+  double slack = 0.040;            // m, ram travel until the strand is straight
 };
 
 struct Bed {

@@ -132,6 +132,7 @@ TEST(FitJack, WhatTheTraceDoesNotMoveCanNotBeTold) {
   EXPECT_EQ(of(fit, "pump.fast_flow").why, "nothing in the trace follows it");
   EXPECT_TRUE(of(fit, "pump.slow_flow").told);
   EXPECT_TRUE(of(fit, "rig.stiffness").told);
+  EXPECT_TRUE(fit.explained());
 }
 
 TEST(FitJack, OfAJackAtRestNothingCanBeTold) {

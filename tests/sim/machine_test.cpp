@@ -47,5 +47,35 @@ TEST(Machine, EveryListedStrandPullsToEightTenthsOfItsStrength) {
   }
 }
 
+// The curve goes through what a reel's certificate says: force at 1 % strain, breaking force, strain at
+// break.
+TEST(Machine, AReelsCertificateSetsItsCurve) {
+  Scenario s;
+  s.strand.area = 101.2e-6;
+  s.strand.modulus = 197.3e9;
+  s.strand.breaking_force = 194.6e3;
+  s.strand.force_at_1_percent = 178.0e3;
+  s.strand.ultimate_strain = 0.061;
+  s.strand.length = 5.0;
+  s.strand.slack = 0.0;
+  s.bed.abutment_stiffness = 1e12;
+  s.bed.dead_draw_in = 0.0;
+  s.jack.area = 80e-4;
+  plant::Plant plant(bed_plant(s));
+  double at_1 = 0.0;
+  double at_break = 0.0;
+  for (int i = 0; i < 200'000 && !plant.truth().broken; ++i) {
+    const double strain = plant.truth().elongation / s.strand.length;
+    const double force = plant.truth().F_strand_live;
+    at_1 = strain <= 0.01 ? force : at_1;
+    at_break = force;
+    EXPECT_LE(strain, 0.0611);
+    plant.step({.motor = true, .fast_stage = true, .advance = true, .shut_off_open = true});
+  }
+  ASSERT_TRUE(plant.truth().broken);
+  EXPECT_NEAR(at_1, 178.0e3, 100.0);
+  EXPECT_NEAR(at_break, 194.6e3, 200.0);
+}
+
 }  // namespace
 }  // namespace strandproof::sim
