@@ -47,10 +47,16 @@ void add_bundle(CLI::App& log, Records& p) {
 }
 
 void add_log(CLI::App& app, Records& p) {
-  CLI::App* log = command(app, "log", "the jack's log: fetch, verify, bundle, show, find, csv");
+  CLI::App* log = command(app, "log", "the jack's log: fetch, tail, copies, verify, bundle, show, find, csv");
   log->require_subcommand(1);
   command(*log, "fetch", "copy new records into the archive")->callback([p] {
     p.chosen = [p] { return log_fetch(p.common); };
+  });
+  command(*log, "tail", "follow the log into the archive, a line each, until Ctrl-C")->callback([p] {
+    p.chosen = [p] { return log_tail(p.common); };
+  });
+  command(*log, "copies", "who holds a copy of the jack's log, and up to where")->callback([p] {
+    p.chosen = [p] { return log_copies(p.common); };
   });
   CLI::App* verify = command(*log, "verify", "follow the chain of each jack's log, against the held heads");
   verify->add_option("BUNDLE", p.o.verify.file, "a bundle, checked by itself; default: the archive");
@@ -90,6 +96,9 @@ void add_archive_copies(CLI::App& archive, Records& p) {
   CLI::App* restore = command(archive, "restore", "make the archive of --archive out of a backup");
   restore->add_option("BACKUP", p.o.file, "file")->required();
   restore->callback([p] { p.chosen = [p] { return archive_restore(p.common, p.o.file); }; });
+  CLI::App* name = command(archive, "name", "how jacks call this copy of their log");
+  name->add_option("NAME", p.o.file, "1 to 23 letters; without one: shows it");
+  name->callback([p] { p.chosen = [p] { return archive_name(p.common, p.o.file); }; });
   CLI::App* keep = command(archive, "keep", "keep a file of calibration runs or a plan by its digest");
   keep->add_option("FILE", p.o.file, "file")->required();
   keep->callback([p] { p.chosen = [p] { return archive_keep(p.common, p.o.file); }; });

@@ -28,6 +28,7 @@ App::App(const port::Device& device, port::Flash& flash, port::Serial& serial)
 
 void App::start() {
   vault_.mount();
+  copies_.restore();  // before there is room to make
   retired_said_ = vault_.log().retired_pages();
   vault_.make_room();
   (void)vault_.load(record::CellId::boot_counter, boot_);
@@ -138,6 +139,9 @@ void App::record_step(const control::TickReport& r) {
     case Note::part_asked:
       chooser_.open(Chooser::List::part_changed, now_);
       return;
+    case Note::copies_asked:
+      chooser_.open(Chooser::List::copies, now_);
+      return;
     case Note::ask_again:
       return;
     case Note::none:
@@ -208,6 +212,8 @@ void App::count_pulls_left() {
   if (at_rest()) {  // a pull under way does not ask
     extra_.pulls_left = vault_.pulls_left();
     extra_.log_wearing = vault_.log_wearing();
+    extra_.copies_needed = copies_.needed();
+    extra_.copies_named = copies_.count();
   }
 }
 

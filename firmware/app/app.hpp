@@ -7,6 +7,7 @@
 #include "firmware/app/bed_marks.hpp"
 #include "firmware/app/checkpointer.hpp"
 #include "firmware/app/clock.hpp"
+#include "firmware/app/copies.hpp"
 #include "firmware/app/display.hpp"
 #include "firmware/app/pendant.hpp"
 #include "firmware/app/records.hpp"
@@ -50,7 +51,7 @@ class App final : private link::Handler {
                                          std::span<const std::uint8_t, 64> signature) override;
   [[nodiscard]] link::Code withdraw_table(const strandproof_wire_TableWithdraw& w) override;
   [[nodiscard]] link::Code undo_table(const strandproof_wire_TableUndo& u) override;
-  [[nodiscard]] link::Code release_records(std::uint64_t up_to) override;
+  [[nodiscard]] link::Code release_records(const strandproof_wire_RecordRelease& r) override;
   [[nodiscard]] bool at_rest() const override;
   [[nodiscard]] bool moving() const override;
   void fill(strandproof_wire_Identity& to) override;
@@ -77,6 +78,8 @@ class App final : private link::Handler {
   void answer_list(const Press& press);
   void revoke_chosen();
   void part_chosen();
+  void copies_chosen();
+  [[nodiscard]] unsigned choices() const;
   void show_list();
   void watch_table();
   void record_tick();
@@ -96,6 +99,7 @@ class App final : private link::Handler {
   Vault vault_;
   Checkpointer checkpointer_;
   Snapshots snapshots_{vault_.chain()};
+  Copies copies_{vault_};
   Clock clock_;
   BedMarks marks_;
   control::Controller controller_;

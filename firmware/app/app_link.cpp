@@ -100,12 +100,9 @@ link::Code App::undo_table(const strandproof_wire_TableUndo& u) {
   return code;
 }
 
-link::Code App::release_records(std::uint64_t up_to) {
-  if (up_to > vault_.log().last()) {
-    return link::Code::no_such_record;
-  }
-  vault_.chain().release(up_to);
-  return link::Code::none;
+// A cell is written: at rest alone. What a host holds it holds a minute later too.
+link::Code App::release_records(const strandproof_wire_RecordRelease& r) {
+  return at_rest() ? copies_.acknowledge(r) : link::Code::busy;
 }
 
 bool App::pairing_open() const {
@@ -146,8 +143,12 @@ bool App::enrol_key(const link::TableKey& k) {
   return true;
 }
 
-// A host that tries the same again and again makes one record a second of it, not a full log.
+// A host that tries the same again and again makes one record a second of it, not a full log. One that
+// follows the log and comes too early makes none: the record of it would be the next that it acknowledges.
 void App::note_refused(std::uint32_t kind, link::Code code) {
+  if (kind == number(proto::FrameType::record_release) && code == link::Code::busy) {
+    return;
+  }
   const bool again =
       kind == refused_kind_ && number(code) == refused_code_ && now_ - refused_at_ < units::ticks_per_second;
   if (again) {
@@ -192,6 +193,7 @@ void App::fill(strandproof_wire_Status& to) {
   to.last_record = vault_.log().last();
   count_pulls_left();  // a release may have come since
   to.pulls_left = extra_.pulls_left;
+  copies_.fill(to);
   compose(display_, controller_, extra_);
   to.display_count = static_cast<pb_size_t>(display_.size());
   for (std::size_t i = 0; i < display_.size(); ++i) {

@@ -1,5 +1,5 @@
 // What a person answers at the pendant beside the pull: a pairing, a table key, a key to revoke, a changed
-// part. While one is asked, select, confirm and reset answer it and nothing else.
+// part, the copies of the log. While one is asked, select, confirm and reset answer it and nothing else.
 #include "firmware/app/app.hpp"
 #include "firmware/app/texts.hpp"
 #include "proto/little_endian.hpp"
@@ -11,6 +11,19 @@ using control::Refusal;
 std::uint32_t first_four(const link::TableKey& k) {
   return proto::get_u32(link::fingerprint_of(k.key).data());
 }
+
+namespace {
+
+// As a host writes it: the highest digit first.
+link::Fingerprint shown_id(std::uint64_t id) {
+  link::Fingerprint shown{};
+  for (std::size_t i = shown.size(); i-- > 0; id >>= 8U) {
+    shown[i] = static_cast<std::uint8_t>(id);
+  }
+  return shown;
+}
+
+}  // namespace
 
 void App::answer_questions(control::Inputs& in) {
   const bool asked = session_.pairing_waits() || session_.key_waits() || chooser_.is_open();
@@ -43,12 +56,29 @@ void App::answer_questions(control::Inputs& in) {
   show_list();
 }
 
+// Of the list that is open.
+unsigned App::choices() const {
+  switch (chooser_.list()) {
+    case Chooser::List::revoke_key:
+      return shelf_.key_count();
+    case Chooser::List::part_changed:
+      return part_count;
+    case Chooser::List::copies:
+      return 1U + copies_.count();  // how many are needed, then a copy each
+    case Chooser::List::none:
+      break;
+  }
+  return 0;
+}
+
 void App::answer_list(const Press& press) {
-  const bool keys = chooser_.list() == Chooser::List::revoke_key;
   if (press.select && chooser_.is_open()) {
-    chooser_.next(keys ? shelf_.key_count() : part_count);
+    chooser_.next(choices());
   } else if (press.confirm && chooser_.is_open() && chooser_.cursor() != 0) {
-    keys ? revoke_chosen() : part_chosen();
+    const Chooser::List list = chooser_.list();
+    list == Chooser::List::revoke_key     ? revoke_chosen()
+    : list == Chooser::List::part_changed ? part_chosen()
+                                          : copies_chosen();
     chooser_.close();
   }
 }
@@ -74,6 +104,19 @@ void App::part_chosen() {
   }
 }
 
+void App::copies_chosen() {
+  const unsigned n = chooser_.cursor();
+  const std::uint64_t id = n == 1 ? 0 : copies_.at(n - 2U).id;
+  if (n == 1 ? copies_.need(3U - copies_.needed()) : copies_.forget(n - 2U)) {
+    event({.code = EventCode::copies,
+           .detail = copies_.needed(),
+           .value = static_cast<std::int32_t>(static_cast<std::uint32_t>(id))},
+          record::Priority::fault);
+  } else {
+    extra_.refusal = Refusal::store_fault;
+  }
+}
+
 void App::show_list() {
   using enum DisplayExtra::Ask;
   if (session_.key_waits()) {
@@ -91,6 +134,13 @@ void App::show_list() {
     if (n != 0) {
       extra_.subject = shelf_.keys()[n - 1U].name.data();
       extra_.fingerprint = link::fingerprint_of(shelf_.keys()[n - 1U].key);
+    }
+  } else if (chooser_.list() == Chooser::List::copies) {
+    extra_.ask = n == 1 ? copies_needed : forget_copy;
+    extra_.copies_needed = copies_.needed();
+    if (n > 1) {
+      extra_.subject = copies_.at(n - 2U).name.data();
+      extra_.fingerprint = shown_id(copies_.at(n - 2U).id);
     }
   }
 }

@@ -29,6 +29,8 @@ std::string_view menu_text(Menu m) {
       return "REVOKE A TABLE KEY";
     case Menu::part_changed:
       return "PART CHANGED";
+    case Menu::log_copies:
+      return "COPIES OF THE LOG";
   }
   return {};
 }
@@ -117,6 +119,19 @@ bool question_lines(Display& d, const DisplayExtra& extra) {
       d[3].text(extra.subject.empty() ? "SELECT THE PART, RESET ENDS"
                                       : "CONFIRM VOIDS, SELECT NEXT, RESET ENDS");
       return true;
+    case copies_needed:
+      d[1].text(extra.copies_needed == 1 ? "COPIES NEEDED: 1" : "COPIES NEEDED: 2");
+      d[2].text(extra.copies_needed == 1 ? "BEFORE A RECORD IS ERASED, FROM NOW ON 2"
+                                         : "BEFORE A RECORD IS ERASED, FROM NOW ON 1");
+      d[3].text("CONFIRM CHANGES IT, RESET ENDS");
+      return true;
+    case forget_copy:
+      d[1].text(extra.subject.empty() ? "COPIES OF THE LOG" : "FORGET COPY ").text(extra.subject);
+      if (!extra.subject.empty()) {
+        d[2].fingerprint(extra.fingerprint);
+      }
+      d[3].text(extra.subject.empty() ? "SELECT, RESET ENDS" : "LOST FOR EVER? CONFIRM FORGETS IT");
+      return true;
   }
   return false;
 }
@@ -125,7 +140,10 @@ void idle_line(Line& l, const CoreState& core, const DisplayExtra& extra) {
   if (core.asked) {
     l.text("FORCE DIFFERS, CONFIRM AGAIN");
   } else if (extra.pulls_left <= few_pulls_left) {
-    l.text("ROOM FOR ").number(static_cast<std::int32_t>(extra.pulls_left)).text(" PULLS, FETCH THE LOG");
+    l.text("ROOM FOR ")
+        .number(static_cast<std::int32_t>(extra.pulls_left))
+        .text(" PULLS, FETCH ")
+        .text(extra.copies_named < extra.copies_needed ? "INTO 2 COPIES" : "THE LOG");
   } else if (extra.log_wearing) {
     l.text("LOG NEARLY WORN OUT, HAVE IT REPLACED");
   } else {

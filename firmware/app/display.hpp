@@ -34,13 +34,22 @@ class Line {
 struct DisplayExtra {
   control::Refusal refusal = control::Refusal::none;  // last refusal, shown until the next key
   std::uint32_t pairing_check = 0;                    // six digits while the pairing window waits; 0: closed
-  enum class Ask : std::uint8_t { nothing, key_window, key, revoke_key, part_changed };
+  enum class Ask : std::uint8_t {
+    nothing,
+    key_window,
+    key,
+    revoke_key,
+    part_changed,
+    copies_needed,
+    forget_copy
+  };
   Ask ask = Ask::nothing;
-  std::string_view subject;         // name of the key, or the part; empty: nothing chosen yet
-  link::Fingerprint fingerprint{};  // of the key
+  std::string_view subject;         // name of the key or copy, or the part; empty: nothing chosen yet
+  link::Fingerprint fingerprint{};  // of the key; the id of the copy
   // Shown while the jack is idle and nothing else is to be said.
   std::uint32_t pulls_left = UINT32_MAX;  // before the log is full
   bool log_wearing = false;
+  unsigned copies_needed = 2, copies_named = 0;
 };
 
 using Display = std::array<Line, 4>;

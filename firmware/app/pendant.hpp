@@ -44,7 +44,7 @@ class PendantKeys {
 // first, so that a doubled confirm does nothing.
 class Chooser {
  public:
-  enum class List : std::uint8_t { none, revoke_key, part_changed };
+  enum class List : std::uint8_t { none, revoke_key, part_changed, copies };
   static constexpr units::Ticks lasts = 60 * units::ticks_per_second;
 
   void open(List list, units::Ticks now) {

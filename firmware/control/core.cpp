@@ -88,6 +88,8 @@ Note on_confirm(CoreState& s, const CoreTiming& t) {
         return Note::revoke_asked;
       case Menu::part_changed:
         return Note::part_asked;
+      case Menu::log_copies:
+        return Note::copies_asked;
       default:
         s.asked = true;
         return Note::ask_again;

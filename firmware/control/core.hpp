@@ -50,8 +50,9 @@ enum class Menu : std::uint8_t {
   enrol_key,
   revoke_key,
   part_changed,
+  log_copies,
 };
-inline constexpr unsigned menu_count = 8;
+inline constexpr unsigned menu_count = 9;
 enum class Choice : std::uint8_t { none, go_on, seat, lower };
 
 struct Predicates {
@@ -124,6 +125,7 @@ enum class Note : std::uint8_t {  // what the shell has to record or do
   enrol_asked,  // of a table key
   revoke_asked,
   part_asked,
+  copies_asked,
   ask_again,
   load_gone,
 };

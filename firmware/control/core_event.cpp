@@ -102,6 +102,7 @@ Event idle_confirm(const CoreState& s, const Predicates& p) {
     case Menu::enrol_key:
     case Menu::revoke_key:
     case Menu::part_changed:
+    case Menu::log_copies:
       return Event::confirm_other;
     case Menu::bed_detensioned:
       return s.load == LoadState::on_jack ? Event::arm_refused : Event::bed_detensioned;

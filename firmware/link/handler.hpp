@@ -50,7 +50,7 @@ class Handler {
                                            std::span<const std::uint8_t, 64> signature) = 0;
   [[nodiscard]] virtual Code withdraw_table(const strandproof_wire_TableWithdraw& w) = 0;
   [[nodiscard]] virtual Code undo_table(const strandproof_wire_TableUndo& u) = 0;
-  [[nodiscard]] virtual Code release_records(std::uint64_t up_to) = 0;
+  [[nodiscard]] virtual Code release_records(const strandproof_wire_RecordRelease& r) = 0;
   // Whether this is a moment for work that takes longer than a tick: idle, every output off.
   [[nodiscard]] virtual bool at_rest() const = 0;
   // Whether an output is on that moves oil or lets it move: such a tick has no time for the log.

@@ -113,7 +113,7 @@ Code Session::dispatch(const strandproof_wire_Sealed& s) {
     case FrameType::record_release:
       return with(strandproof_wire_RecordRelease{}, record_release_shape,
                   strandproof_wire_RecordRelease_fields,
-                  [&](const auto& m) { return handler_.release_records(m.up_to); });
+                  [&](const auto& m) { return handler_.release_records(m); });
     case FrameType::table_begin:
       return with(strandproof_wire_TableBegin{}, table_begin_shape, strandproof_wire_TableBegin_fields,
                   [&](const auto& m) { return table_.begin(m); });

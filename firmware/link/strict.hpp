@@ -31,6 +31,6 @@ inline constexpr Shape table_withdraw_shape{2, 0};
 inline constexpr Shape table_undo_shape{2, 0};
 inline constexpr Shape instruction_shape{20, (1U << 4U) | (1U << 5U), 0, (1U << 4U) | (1U << 5U)};
 inline constexpr Shape bed_entry_shape{4, 1U << 4U, 0, 1U << 4U};
-inline constexpr Shape record_release_shape{1, 0};
+inline constexpr Shape record_release_shape{3, 1U << 3U, 0, 1U << 3U};
 
 }  // namespace strandproof::link

@@ -30,8 +30,10 @@ enum class CellId : std::uint8_t {
   table_marks = 9,
   table_keys = 10,
   table_pulls = 11,
+  copy_names = 12,
+  copy_marks = 13,
 };
-inline constexpr unsigned cell_count = 12;
+inline constexpr unsigned cell_count = 14;
 
 class Cells {
  public:

@@ -25,7 +25,7 @@ MESSAGES = {
     "13 u32 stiffness_ppm|14 u32 elongation_um|15 u32 elongation_min_um|16 u32 elongation_max_um|17 u32 draw_in_um|"
     "18 u32 draw_in_max_um|19 u32 slack_max_um|20 u32 force_window_ppm",
     "BedEntry": "1 u32 bed|2 u32 position|3 u32 kind|4 str:23 by",
-    "RecordRelease": "1 u64 up_to",
+    "RecordRelease": "1 u64 up_to|2 u64 copy|3 str:23 name",
     "TableWithdraw": "1 u32 revision|2 u32 reason",
     "TableUndo": "1 u32 from|2 u32 to",
     "TableKeyRequest": "1 str:15 name|2 bytes:32 key",
@@ -42,7 +42,9 @@ MESSAGES = {
     "StatusGet": "",
     "Status": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 u32 refusal|6 u32 instruction|"
     "7 u32 table_revision|8 u64 utc_s|9 u32 clock_quality|10 u32 frames_bad|11 u32 frames_dropped_bytes|"
-    "12 u32 tags_bad|13 u64 last_record|14 lines display|15 u32 link_blocked_ms|16 u32 pulls_left",
+    "12 u32 tags_bad|13 u64 last_record|14 lines display|15 u32 link_blocked_ms|16 u32 pulls_left|"
+    "17 u32 copies_needed|18 many:LogCopy:4 copies",
+    "LogCopy": "1 u64 id|2 str:23 name|3 u64 up_to",
     "TelemetrySet": "1 u32 period_ms",
     "Telemetry": "1 u64 now_ms|2 u32 state|3 u32 load_state|4 u32 cause|5 s32 force_n|6 bool force_valid|"
     "7 s32 pressure_a_mbar|8 s32 pressure_b_mbar|9 s32 elongation_um|10 s32 stroke_um|11 u32 outputs|"

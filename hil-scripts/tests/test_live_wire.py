@@ -99,10 +99,11 @@ def test_paired_host_sets_the_clock_and_a_repeat_is_only_answered(jack):
     first = host.ask("Sealed", {}, ("Reply",), sealed)[1]
     again = host.ask("Sealed", {}, ("Reply",), sealed)[1]
     assert first == again == {"counter": host.counter}
-    assert host.change("RecordRelease", {"up_to": 0}).get("code", 0) == 0
+    assert host.change("RecordRelease", {"up_to": 1, "copy": 2**64 - 5, "name": "script"}).get("code", 0) == 0
     assert host.ask("Sealed", {}, ("Reply",), sealed)[1]["code"] == COUNTER_OLD
     status = host.ask("StatusGet", {}, ("Status",))[1]
     assert status["utc_s"] >= 1800000000 and status["clock_quality"] == 1
+    assert status["copies_needed"] == 2 and status["copies"] == [{"id": 2**64 - 5, "name": "script", "up_to": 1}]
 
 
 def test_forged_late_and_foreign_messages_are_refused(jack):

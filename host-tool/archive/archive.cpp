@@ -3,6 +3,8 @@
 
 #include <fmt/core.h>
 
+#include <charconv>
+
 #include "host-tool/archive/store.hpp"
 #include "host-tool/archive/writing.hpp"
 #include "host-tool/base/files.hpp"
@@ -17,26 +19,38 @@ Archive::~Archive() = default;
 
 namespace {
 
-// What is held, or was held and removed, under the name of a record that was not inserted.
-void demand_same(Store& store, const StoredRecord& r) {
-  const Row same{to_hex(r.body), std::to_string(r.boot), std::to_string(r.tick_ms)};
-  const auto held =
-      store.query("select body_hex, boot, tick_ms from record where device = :d and sequence = :s", 3,
-                  {r.device, stored(r.sequence)});
-  if (!held.empty() && held[0] == same) return;
-  throw refused(
-      fmt::format("archive {}: jack {} now shows other bytes for record {} of boot {} than the archive "
-                  "holds; its memory was renewed or damaged: keep this archive, use another one "
-                  "(--archive) and report it",
-                  store.name(), r.device, r.sequence, r.boot));
-}
+// What is held under the name of a record that was not inserted. Asked for each record of a batch that comes
+// again: prepared once, when the first one does.
+class Held {
+ public:
+  explicit Held(Store& store) : store_{store} {}
+  void demand_same(const StoredRecord& r) {
+    if (!asked_)
+      asked_ = std::make_unique<Store::Prepared>(
+          store_, "select body_hex, boot, tick_ms from record where device = :d and sequence = :s", 2, 3);
+    asked_->set(0, static_cast<long long>(r.device));
+    asked_->set(1, stored(r.sequence));
+    const Row* held = asked_->first();
+    if (held != nullptr && *held == Row{to_hex(r.body), std::to_string(r.boot), std::to_string(r.tick_ms)})
+      return;
+    throw refused(
+        fmt::format("archive {}: jack {} now shows other bytes for record {} of boot {} than the archive "
+                    "holds; its memory was renewed or damaged: keep this archive, use another one "
+                    "(--archive) and report it",
+                    store_.name(), r.device, r.sequence, r.boot));
+  }
+
+ private:
+  Store& store_;
+  std::unique_ptr<Store::Prepared> asked_;
+};
 
 // A removed record that is met again stays removed, and must have the bytes that it had.
-bool was_removed(Store& store, const StoredRecord& r) {
+bool was_removed(Store& store, Held& names, const StoredRecord& r) {
   const auto held = store.query("select sha256, boot from removed where device = :d and sequence = :s", 2,
                                 {r.device, stored(r.sequence)});
   if (held.empty()) return false;
-  if (held[0] != Row{sha256_hex(r.body), std::to_string(r.boot)}) demand_same(store, r);
+  if (held[0] != Row{sha256_hex(r.body), std::to_string(r.boot)}) names.demand_same(r);
   return true;
 }
 
@@ -46,15 +60,16 @@ Added Archive::add(std::span<const StoredRecord> records) {
   Added result{};
   store_->in_transaction([&] {
     RecordWriter writer{*store_};
+    Held names{*store_};
     const bool any_removed =
         store_->query("select count(*) from (select 1 from removed limit 1) r", 1)[0][0] != "0";
     for (const auto& r : records) {
-      if (any_removed && was_removed(*store_, r)) {
+      if (any_removed && was_removed(*store_, names, r)) {
         ++result.already_held;
       } else if (writer.insert(r)) {
         ++result.added;
       } else {
-        demand_same(*store_, r);
+        names.demand_same(r);
         ++result.already_held;
       }
     }
@@ -65,6 +80,28 @@ Added Archive::add(std::span<const StoredRecord> records) {
 std::uint64_t Archive::last_sequence(std::uint32_t device) const {
   return store_->wide(
       store_->query("select coalesce(max(sequence), 0) from record where device = :d", 1, {device})[0][0]);
+}
+
+Identity Archive::identity() const {
+  const auto held = store_->query("select id_hex, name from archive_identity", 2);
+  Identity is;
+  if (held.size() == 1) {
+    const std::string& hex = held[0][0];
+    const auto [end, error] = std::from_chars(hex.data(), hex.data() + hex.size(), is.id, 16);
+    is.id = error == std::errc{} && end == hex.data() + hex.size() ? is.id : 0;
+    is.name = held[0][1];
+  }
+  if (is.id == 0)
+    throw bad_input("archive " + store_->name() + ": has lost its identity; restore it from a backup");
+  return is;
+}
+
+void Archive::rename(const std::string& name) {
+  constexpr std::size_t longest = 23;
+  if (name.empty() || name.size() > longest || shown(name, longest) != name)
+    throw bad_input("name '" + shown(name) +
+                    "': 1 to 23 letters of ASCII name an archive; write another one");
+  store_->in_transaction([&] { store_->run("update archive_identity set name = :n", {name}); });
 }
 
 std::uint64_t Archive::count() const {

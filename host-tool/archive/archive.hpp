@@ -163,6 +163,12 @@ struct Statistics {
   double drift_per_year = 0.0, drift_error = 0.0;
 };
 
+// As a jack knows this archive among the copies of its log.
+struct Identity {
+  std::uint64_t id = 0;  // random, of this archive alone; a backup and what is restored have their own
+  std::string name;      // for people; "" until it was given
+};
+
 struct Added {
   int added;
   int already_held;
@@ -243,6 +249,10 @@ class Archive {
   // Kept only where it differs from the last of this jack.
   void add(const JackSeen& seen);
   [[nodiscard]] std::vector<JackSeen> seen(std::uint32_t device) const;
+
+  [[nodiscard]] Identity identity() const;
+  // 1 to 23 letters of ASCII, or Problem (fault).
+  void rename(const std::string& name);
 
   [[nodiscard]] Store& store() const { return *store_; }  // for the files of this folder
 

@@ -5,7 +5,7 @@
 
 namespace strandproof::host::archive {
 
-inline constexpr int schema_version = 3;
+inline constexpr int schema_version = 4;
 
 // `record`: body_hex is what the jack sent; every column from `kind` on is read out of it (reading.hpp), so
 // that it can be found, and proves nothing by itself. A sequence is used once for ever by a jack, whatever
@@ -42,6 +42,11 @@ inline constexpr const char* schema_tables[] = {
     // Of each record that was deleted after the minimum age: its name and its digest stay.
     "create table removed (device bigint not null, sequence bigint not null, boot bigint not null, "
     "sha256 text not null, entry bigint not null, primary key (device, sequence))"};
+
+// As jacks know this archive, among the copies of their logs: one row. A copy that is made by backup or
+// restore has an identity of its own, for it may hold less.
+inline constexpr const char* schema_identity =
+    "create table archive_identity (id_hex text not null, name text not null)";
 
 inline constexpr const char* schema_indexes[] = {
     "create index record_code on record (kind, code, device, utc_s)",

@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include <filesystem>
+#include <random>
 
 #include "host-tool/archive/entries.hpp"
 #include "host-tool/archive/reading.hpp"
@@ -85,6 +86,7 @@ void SchemaChange::create() {
     if (held_version() != 0) return;  // another program was quicker
     make_tables();
     make_rest();
+    make_identity();
     store_.run("insert into archive_schema (version) values (:v)", {schema_version});
   });
 }
@@ -96,6 +98,14 @@ void SchemaChange::make_tables() {
 void SchemaChange::make_rest() {
   for (const char* statement : schema_indexes) store_.run(statement);
   make_triggers();
+}
+
+void SchemaChange::make_identity() {
+  std::random_device source;
+  std::uint64_t id = 0;
+  while (id == 0) id = std::uint64_t{source()} << 32U | source();
+  store_.run(schema_identity);
+  store_.run("insert into archive_identity (id_hex, name) values (:i, '')", {fmt::format("{:016x}", id)});
 }
 
 void SchemaChange::make_triggers() {
@@ -130,17 +140,20 @@ void SchemaChange::make_triggers() {
 }
 
 void SchemaChange::migrate(int from) {
-  const std::string copy = back_up(from);
+  const bool file =
+      store_.engine() == Engine::sqlite;  // PostgreSQL goes back by itself, and has no older ones
+  const std::string copy = file ? back_up(from) : "";
   bool changed = false;
   store_.in_transaction([&] {
     if (held_version() != from) return;  // another program was quicker
-    take_over(from);
+    if (from < 3) take_over(from);
+    make_identity();
     store_.run("update archive_schema set version = :v", {schema_version});
     changed = true;
   });
   if (changed && options_.tell) {
-    options_.tell(fmt::format("archive {}: brought from schema {} to {}; as it was before: {}", store_.name(),
-                              from, schema_version, copy));
+    options_.tell(fmt::format("archive {}: brought from schema {} to {}{}", store_.name(), from,
+                              schema_version, file ? "; as it was before: " + copy : ""));
   }
 }
 

@@ -172,14 +172,18 @@ void Store::roll_back() noexcept {
 // The places hold the values in memory that does not move: the statement was bound to it once.
 class Store::Prepared::Bound {
  public:
-  Bound(soci::session& sql, std::size_t values) : statement{sql}, slots(values) {}
+  Bound(soci::session& sql, std::size_t values, std::size_t columns)
+      : statement{sql}, slots(values), row(columns) {}
   soci::statement statement;
   std::vector<Value> slots;
+  Row row;
   bool ready = false;
 };
 
-Store::Prepared::Prepared(Store& store, const std::string& statement, std::size_t values)
-    : store_{store}, statement_{statement}, bound_{std::make_unique<Bound>(store.session_->sql, values)} {}
+Store::Prepared::Prepared(Store& store, const std::string& statement, std::size_t values, std::size_t columns)
+    : store_{store},
+      statement_{statement},
+      bound_{std::make_unique<Bound>(store.session_->sql, values, columns)} {}
 
 Store::Prepared::~Prepared() = default;
 
@@ -190,19 +194,31 @@ void Store::Prepared::set(std::size_t place, std::string value) {
   bound_->slots.at(place) = std::move(value);
 }
 
+void Store::Prepared::execute() {
+  auto& statement = bound_->statement;
+  if (!bound_->ready) {
+    for (const auto& slot : bound_->slots)
+      std::visit([&](const auto& held) { statement.exchange(soci::use(held)); }, slot);
+    for (auto& column : bound_->row) statement.exchange(soci::into(column));
+    statement.alloc();
+    statement.prepare(statement_);
+    statement.define_and_bind();
+    bound_->ready = true;
+  }
+  statement.execute(true);
+}
+
 long long Store::Prepared::run() {
   return store_.guarded(false, [&] {
-    auto& statement = bound_->statement;
-    if (!bound_->ready) {
-      for (const auto& slot : bound_->slots)
-        std::visit([&](const auto& held) { statement.exchange(soci::use(held)); }, slot);
-      statement.alloc();
-      statement.prepare(statement_);
-      statement.define_and_bind();
-      bound_->ready = true;
-    }
-    statement.execute(true);
-    return statement.get_affected_rows();
+    execute();
+    return bound_->statement.get_affected_rows();
+  });
+}
+
+const Row* Store::Prepared::first() {
+  return store_.guarded(false, [&]() -> const Row* {
+    execute();
+    return bound_->statement.got_data() ? &bound_->row : nullptr;
   });
 }
 

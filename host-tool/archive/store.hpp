@@ -77,7 +77,8 @@ class Store {
 
 class Store::Prepared {
  public:
-  Prepared(Store& store, const std::string& statement, std::size_t values);
+  // columns: of a query, which is asked by first().
+  Prepared(Store& store, const std::string& statement, std::size_t values, std::size_t columns = 0);
   ~Prepared();
   Prepared(const Prepared&) = delete;
   Prepared& operator=(const Prepared&) = delete;
@@ -86,9 +87,12 @@ class Store::Prepared {
   void set(std::size_t place, std::string value);
   // How many rows the statement touched. The first run decides which places are numbers.
   long long run();
+  // The first row; null if there is none. It stands until the next call.
+  const Row* first();
 
  private:
   class Bound;
+  void execute();
   Store& store_;
   std::string statement_;
   std::unique_ptr<Bound> bound_;

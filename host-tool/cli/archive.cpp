@@ -175,6 +175,14 @@ Exit archive_entries(const Common& common, std::uint32_t bed) {
   return Exit::good;
 }
 
+Exit archive_name(const Common& common, const std::string& name) {
+  auto kept = open_archive(common);
+  if (!name.empty()) kept.rename(name);
+  const auto is = kept.identity();
+  fmt::print("{} ({:016x})\n", is.name.empty() ? "no name yet; the first fetch gives one" : is.name, is.id);
+  return Exit::good;
+}
+
 Exit archive_keep(const Common& common, const std::string& file) {
   auto kept = open_archive(common);
   const auto digest =

@@ -10,7 +10,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/bundle/collect.hpp"
 #include "host-tool/cli/connect.hpp"
-#include "host-tool/cli/log_proof.hpp"
+#include "host-tool/fetch/guard.hpp"
 
 namespace strandproof::host::cli {
 namespace {
@@ -42,7 +42,7 @@ bundle::Host host_of(const Common& common, bool tag_keys) {
   }
   const auto keys = keys::load(common.keys);
   host.id = keys.host_id;
-  if (tag_keys) host.key = proof_key(keys);
+  if (tag_keys) host.key = fetch::proof_key(keys);
   return host;
 }
 

@@ -166,6 +166,12 @@ struct BedSign {
 Exit bed_sign(const Common& common, const BedSign& options);
 
 Exit log_fetch(const Common& common);
+// Follows the log into the archive, a line each, until Ctrl-C.
+Exit log_tail(const Common& common);
+// The copies of its log that the jack knows, and what each holds.
+Exit log_copies(const Common& common);
+// How the archive is called among them; empty: only shows it.
+Exit archive_name(const Common& common, const std::string& name);
 
 struct TimeSpan {
   std::string from, until;  // 2026-05-04, or a moment; until is not included

@@ -16,7 +16,7 @@ struct Connection {
 };
 
 // Throws Problem as keys::load, link::choose_port and link::open_line do.
-Connection connect(const Common& common);
+Connection connect(const Common& common, link::SessionOptions options = {});
 
 // The archive that the options name; what it has to tell goes to standard error. Throws Problem as Archive
 // does.

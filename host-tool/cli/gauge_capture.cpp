@@ -7,9 +7,9 @@
 #include <array>
 #include <chrono>
 #include <cmath>
-#include <csignal>
 #include <ctime>
 
+#include "host-tool/base/interrupt.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/bed/quantity.hpp"
 #include "host-tool/capture/capture.hpp"
@@ -29,16 +29,6 @@ constexpr std::chrono::milliseconds silent_after{1'000};
 constexpr std::chrono::hours line_patience{1};  // a pulled cable is waited for; Ctrl-C ends the waiting
 constexpr int set_points_least = 5;             // the fit refuses fewer
 constexpr int spot_points_least = 3;
-
-volatile std::sig_atomic_t interrupted = 0;
-
-// The second Ctrl-C ends the program at once: the file is good at any moment.
-void stop_on_interrupt() {
-  struct sigaction action {};
-  action.sa_handler = [](int) { interrupted = 1; };
-  action.sa_flags = SA_RESETHAND;
-  ::sigaction(SIGINT, &action, nullptr);
-}
 
 // ---- options
 
@@ -175,7 +165,7 @@ class Guide {
     capture::Capture capture(settings_, file.readings());
     if (screen_.caution() && !wait_for_enter()) return stopped(capture);
     listen_to(capture);
-    while (!capture.done() && interrupted == 0) turn(capture, file);
+    while (!capture.done() && !interrupted()) turn(capture, file);
     return capture.done() ? finished(capture) : stopped(capture);
   }
 
@@ -250,7 +240,7 @@ class Guide {
   }
 
   bool wait_for_enter() {
-    while (interrupted == 0 && !keyboard_.ended()) {
+    while (!interrupted() && !keyboard_.ended()) {
       if (keyboard_.line()) return true;
       session_.listen();
     }

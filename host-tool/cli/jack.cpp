@@ -10,9 +10,8 @@
 
 namespace strandproof::host::cli {
 
-Connection connect(const Common& common) {
+Connection connect(const Common& common, link::SessionOptions options) {
   auto keys = keys::load(common.keys);
-  link::SessionOptions options;
   options.tell = [](const std::string& news) { fmt::print(stderr, "{}\n", news); };
   auto session = std::make_unique<link::Session>(link::choose_port(common.port), keys, options);
   return {std::move(keys), std::move(session)};

@@ -1,11 +1,9 @@
-// Commands about the jack's log: fetch, show; and decode, for what was captured on the line.
+// Commands about the records that are held: show, find, csv; and decode, for what was captured on the line.
 #include <fmt/core.h>
 #include <google/protobuf/util/json_util.h>
 
 #include <algorithm>
-#include <ctime>
 #include <filesystem>
-#include <utility>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/archive/record_csv.hpp"
@@ -14,7 +12,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/archive_words.hpp"
 #include "host-tool/cli/connect.hpp"
-#include "host-tool/cli/log_proof.hpp"
+#include "host-tool/cli/record_lines.hpp"
 #include "host-tool/report/lines.hpp"
 #include "host-tool/report/pull_curve.hpp"
 #include "host-tool/report/trip_snapshot.hpp"
@@ -22,8 +20,6 @@
 
 namespace strandproof::host::cli {
 namespace {
-
-constexpr std::size_t batch = 64;  // records a transaction
 
 using wire::Record;
 
@@ -79,8 +75,10 @@ Exit sample_csv_to_file(const archive::Archive& kept, const LogFind& o) {
   return Exit::good;
 }
 
+}  // namespace
+
 // One JSON object a line, fields as wire.proto names them; 64-bit numbers are texts there.
-void print_json(const archive::StoredRecord& stored) {
+void print_record_json(const archive::StoredRecord& stored) {
   Record r;
   std::string body = "null";
   if (r.ParseFromString(stored.body)) {
@@ -93,81 +91,9 @@ void print_json(const archive::StoredRecord& stored) {
              stored.boot, stored.sequence, stored.tick_ms, body);
 }
 
-archive::JackSeen seen_now(const wire::Identity& i) {
-  return {i.jack_serial(),
-          std::time(nullptr),
-          shown(i.build(), 64),
-          i.origin(),
-          fmt::format("{}.{}", i.protocol_major(), i.protocol_minor()),
-          i.settings_revision(),
-          i.table_revision(),
-          0};
-}
-
-}  // namespace
-
-Exit log_fetch(const Common& common) {
-  auto c = connect(common);
-  auto kept = open_archive(common);
-  const auto& i = c.session->identify();
-  kept.add(seen_now(i));
-  const std::uint64_t known = kept.last_sequence(i.jack_serial());
-  if (i.last_record() < known) {
-    throw refused(fmt::format(
-        "jack {} holds records up to {}, archive {} already up to {}: its memory was renewed; keep this "
-        "archive, use another one (--archive) and report it",
-        i.jack_serial(), i.last_record(), common.archive, known));
-  }
-  // From the newest that is held: it is compared, so that another memory under the same serial is noticed.
-  const std::uint64_t from = std::max<std::uint64_t>(known, 1);
-  std::vector<archive::StoredRecord> waiting;
-  archive::Added total{0, 0};
-  Guard guard{common.keys, c.keys, kept, i.jack_serial()};
-  const auto store = [&] {
-    guard.check(waiting);
-    const auto added = kept.add(waiting);
-    total.added += added.added;
-    total.already_held += added.already_held;
-    guard.keep();
-    waiting.clear();
-  };
-  c.session->peer().on_record = [&](const wire::LogRecord& r) {
-    waiting.push_back({i.jack_serial(), r.boot(), r.sequence(), r.tick_ms(), r.body()});
-    if (waiting.size() >= batch) {
-      store();
-      fmt::print(stderr, "\r{} records", total.added);
-    }
-  };
-  bool told = false;
-  c.session->peer().on_log_waits = [&told] {
-    if (!std::exchange(told, true))
-      fmt::print(stderr, "the jack moves oil; its log comes when it rests (Ctrl-C ends the wait)\n");
-  };
-  if (i.last_record() >= from) {
-    c.session->must(
-        [&](proto::Peer& p, proto::Peer::Done done) { p.fetch_log(from, UINT64_MAX, std::move(done)); });
-  }
-  store();
-  guard.finish();
-  // Only what is durable here may be freed there.
-  const std::uint64_t held = kept.last_sequence(i.jack_serial());
-  const auto& now = *c.session->peer().identity();
-  if (held != 0 && now.paired()) {
-    c.session->must(
-        [&](proto::Peer& p, proto::Peer::Done done) { p.release_records(held, std::move(done)); });
-  }
-  c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
-  const std::uint32_t pulls_left = c.session->peer().status()->pulls_left();
-  if (common.json) {
-    fmt::print("{{\"jack\":{},\"added\":{},\"last_record\":{},\"pulls_left\":{}}}\n", i.jack_serial(),
-               total.added, held, pulls_left);
-  } else {
-    fmt::print(
-        "jack {}: {} new records; the archive holds up to record {}; the jack has room for at least {} more "
-        "pulls\n",
-        i.jack_serial(), total.added, held, pulls_left);
-  }
-  return Exit::good;
+void print_record(const archive::StoredRecord& r) {
+  fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot,
+             static_cast<double>(r.tick_ms) / 1e3, report::record_line(r.body));
 }
 
 Exit log_show(const Common& common, bool curves) {
@@ -188,11 +114,10 @@ Exit log_find(const Common& common, const LogFind& o) {
   open_archive(common).each(filter_of(o), [&](const archive::StoredRecord& r) {
     ++found;
     if (common.json) {
-      print_json(r);
+      print_record_json(r);
       return;
     }
-    fmt::print("{:>6} jack {} boot {} {:>10.3f} s  {}\n", r.sequence, r.device, r.boot,
-               static_cast<double>(r.tick_ms) / 1e3, report::record_line(r.body));
+    print_record(r);
     if (o.curves) print_curve(aside, r);
     print_snapshot(aside, r);
   });

@@ -48,6 +48,7 @@ void Session::reconnect(const std::string& why) {
   const auto until = std::chrono::steady_clock::now() + options_.reconnect;
   while (true) {
     std::this_thread::sleep_for(between_tries);
+    if (options_.stop && options_.stop()) throw Stopped{};
     try {
       line_ = open_line(port_);
       tell("line is back");

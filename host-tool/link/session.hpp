@@ -2,6 +2,7 @@
 #pragma once
 
 #include <chrono>
+#include <exception>
 #include <functional>
 #include <memory>
 #include <string>
@@ -11,9 +12,13 @@
 
 namespace strandproof::host::link {
 
+// Options.stop has ended the wait for a lost line.
+class Stopped : public std::exception {};
+
 struct SessionOptions {
   std::chrono::seconds reconnect{30};  // how long a lost line is waited for
   proto::PeerTiming timing{};
+  std::function<bool()> stop{};                    // whether the wait for a lost line is given up: Stopped
   std::function<void(const std::string&)> tell{};  // news for the person: warnings, cable lost, cable back
 };
 

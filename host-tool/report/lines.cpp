@@ -71,6 +71,11 @@ std::string particulars(const wire::EventRecord& e) {
     case Event::key_enrolled:
     case Event::key_revoked:
       return ": fingerprint " + fingerprint_start(e.detail());
+    case Event::copies:
+      return fmt::format(": {} needed{}", e.detail(),
+                         e.value() == 0 ? ""
+                                        : fmt::format(", copy ... {:04x} {:04x} forgotten", e.value() >> 16U,
+                                                      e.value() & 0xFFFFU));
     default:
       return e.detail() == 0 ? std::string{}
                              : fmt::format(" ({} {})", texts::event_detail(e.code()), e.detail());

@@ -367,10 +367,12 @@ void Peer::enter(const wire::BedEntry& e, Done done) {
   add_sealed(FrameType::bed_entry, e.SerializeAsString(), is_name(e.by()), std::move(done));
 }
 
-void Peer::release_records(std::uint64_t up_to, Done done) {
+void Peer::release_records(std::uint64_t up_to, const CopyName& copy, Done done) {
   wire::RecordRelease m;
   m.set_up_to(up_to);
-  add_sealed(FrameType::record_release, m.SerializeAsString(), true, std::move(done));
+  m.set_copy(copy.id);
+  m.set_name(copy.name);
+  add_sealed(FrameType::record_release, m.SerializeAsString(), is_name(copy.name), std::move(done));
 }
 
 void Peer::read_status(Done done) {

@@ -47,6 +47,12 @@ struct Result {
   [[nodiscard]] bool ok() const { return outcome == Outcome::done; }
 };
 
+// An archive as a jack knows it.
+struct CopyName {
+  std::uint64_t id = 0;  // not 0
+  std::string name;      // 1 to 23 letters of ASCII
+};
+
 // What a slot of the jack holds, byte by byte.
 struct HeldBytes {
   std::vector<std::uint8_t> bytes;
@@ -89,7 +95,8 @@ class Peer {
   void read_table(std::uint32_t slot, std::uint32_t length, Done done = {});
   void send_instruction(const wire::PullInstruction& instruction, Done done = {});
   void enter(const wire::BedEntry& entry, Done done = {});
-  void release_records(std::uint64_t up_to, Done done = {});
+  // The named copy holds every record up to this one, durably.
+  void release_records(std::uint64_t up_to, const CopyName& copy, Done done = {});
   void read_status(Done done = {});
   void set_telemetry(std::uint32_t period_ms, Done done = {});  // 0: off, else 20 or more
   // Every record from `from` up to and with `up_to`, or to the newest, through on_record: each once, in

@@ -205,16 +205,18 @@ double force(const Words& words) {
 }
 
 // Entries of the controller's menu, counted from PULL.
-constexpr unsigned enrol_entry = 5, revoke_entry = 6, part_entry = 7;
-constexpr unsigned table_keys_max = 4;
+constexpr unsigned enrol_entry = 5, revoke_entry = 6, part_entry = 7, copies_entry = 8;
+constexpr unsigned listed_max = 4;  // table keys, and copies of the log
 
-std::unique_ptr<Routine> make_revoke(const Words& words) {
+// The n of "forget-copy 1".
+unsigned nth(const Words& words, std::string_view of_what) {
   const unsigned n =
       words.size() == 2 && words[1].size() == 1 ? static_cast<unsigned>(words[1][0] - '0') : 0U;
-  if (n < 1 || n > table_keys_max) {
-    throw std::invalid_argument("revoke which table key? write for example \"revoke-table-key 1\"");
+  if (n < 1 || n > listed_max) {
+    throw std::invalid_argument(words[0] + " which " + std::string(of_what) + "? write for example \"" +
+                                words[0] + " 1\"");
   }
-  return make_menu(revoke_entry, n);
+  return n;
 }
 
 std::unique_ptr<Routine> make_part(const Words& words) {
@@ -231,7 +233,7 @@ struct Verb {
   std::unique_ptr<Routine> (*make)(const Words&);
 };
 
-const std::array<Verb, 19> verbs{{
+const std::array<Verb, 21> verbs{{
     {"press", make_press},
     {"hold", [](const Words& w) { return make_keys(w, true); }},
     {"release", [](const Words& w) { return make_keys(w, false); }},
@@ -242,8 +244,10 @@ const std::array<Verb, 19> verbs{{
     {"pair", [](const Words&) { return make_pair(); }},
     {"menu-pull", [](const Words&) { return make_menu_pull(); }},
     {"enrol-table-key", [](const Words&) { return make_menu(enrol_entry, 0); }},
-    {"revoke-table-key", make_revoke},
+    {"revoke-table-key", [](const Words& w) { return make_menu(revoke_entry, nth(w, "table key")); }},
     {"part-changed", make_part},
+    {"change-copies-needed", [](const Words&) { return make_menu(copies_entry, 1); }},
+    {"forget-copy", [](const Words& w) { return make_menu(copies_entry, nth(w, "copy of the log") + 1U); }},
     {"retract", [](const Words&) { return make_retract(); }},
     {"set-up", [](const Words&) { return make_enter(1, state::set_up); }},
     {"rig", [](const Words&) { return make_enter(2, state::rig); }},

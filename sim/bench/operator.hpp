@@ -15,6 +15,8 @@
 //   enrol-table-key             open the enrolment; when the fingerprints agree: press confirm
 //   revoke-table-key 1          revoke the n-th key of the list at the pendant
 //   part-changed PART           name the changed part: sensor-a sensor-b seal hose jack
+//   change-copies-needed        copies of the log that must hold a record: from 2 to 1, or back
+//   forget-copy 1               the n-th copy of the log at the pendant, lost for ever
 //   retract                     in idle: enter set-up, run the ram home, leave
 //   set-up, rig, leave          enter and leave the modes
 //   up-to 30 kN, down-to 20 kN  at the rig: until the reference cell reads it, then let go; 0 N: to no load

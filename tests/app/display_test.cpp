@@ -65,6 +65,8 @@ TEST(Display, CountsTheLastPullsThatTheLogHasRoomFor) {
     return line(d, 3);
   };
   EXPECT_EQ(shown(11, false), "SELECT OR CONFIRM");
+  EXPECT_EQ(shown(10, false), "ROOM FOR 10 PULLS, FETCH INTO 2 COPIES");
+  extra.copies_named = 2;
   EXPECT_EQ(shown(10, false), "ROOM FOR 10 PULLS, FETCH THE LOG");
   EXPECT_EQ(shown(0, true), "ROOM FOR 0 PULLS, FETCH THE LOG");
   EXPECT_EQ(shown(11, true), "LOG NEARLY WORN OUT, HAVE IT REPLACED");
@@ -99,6 +101,12 @@ TEST(Display, QuestionsAboutKeysAndPartsFitBelowTheLoadState) {
   extra.subject = {};
   EXPECT_EQ(shown(part_changed), "PART CHANGED|VOIDS THE GAUGE TABLE|SELECT THE PART, RESET ENDS");
   EXPECT_EQ(shown(revoke_key), "REVOKE A TABLE KEY||SELECT A KEY, RESET ENDS");
+  EXPECT_EQ(shown(forget_copy), "COPIES OF THE LOG||SELECT, RESET ENDS");
+  EXPECT_EQ(shown(copies_needed),
+            "COPIES NEEDED: 2|BEFORE A RECORD IS ERASED, FROM NOW ON 1|CONFIRM CHANGES IT, RESET ENDS");
+  extra.subject = "twenty-three letters of";
+  EXPECT_EQ(shown(forget_copy),
+            "FORGET COPY twenty-three letters of|3f2a 91c0 77de 04b1|LOST FOR EVER? CONFIRM FORGETS IT");
 }
 
 TEST(Line, IsCutAtTheEndOfTheDisplayNotBeyond) {

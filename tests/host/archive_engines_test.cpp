@@ -204,6 +204,30 @@ TEST_P(ArchiveEngines, ABackupAndItsRestoreHoldTheSameToTheDigest) {
   EXPECT_EQ(back.statistics(1001, 0, INT64_MAX).pulls, a.statistics(1001, 0, INT64_MAX).pulls);
 }
 
+TEST_P(ArchiveEngines, AnArchiveHasAnIdentityAndSoHasEachCopyOfIt) {
+  Identity first;
+  {
+    Archive a{place_};
+    first = a.identity();
+    EXPECT_NE(first.id, 0U);
+    EXPECT_EQ(first.name, "");
+    a.rename("disk in the safe");
+    EXPECT_NE(problem_of([&] { a.rename("twenty-four letters here"); }).find("1 to 23 letters"),
+              std::string::npos);
+    EXPECT_NE(problem_of([&] { a.rename("a\nb"); }).find("1 to 23 letters"), std::string::npos);
+    const auto whole = digest_of(a);
+    EXPECT_EQ(back_up(a, folder_ + "/copy.sqlite").digest_hex, whole.digest_hex);
+  }
+  const Archive again{place_};
+  EXPECT_EQ(again.identity().id, first.id);
+  EXPECT_EQ(again.identity().name, "disk in the safe");
+  EXPECT_NE((Archive{folder_ + "/copy.sqlite"}.identity().id), first.id);
+  (void)restore(folder_ + "/copy.sqlite", folder_ + "/restored.sqlite");
+  const Archive restored{folder_ + "/restored.sqlite"};
+  EXPECT_NE(restored.identity().id, first.id);
+  EXPECT_EQ(restored.identity().name, "");
+}
+
 TEST_P(ArchiveEngines, ASignedBedIsKeptForTheMinimumAgeAndThenLeavesItsDigest) {
   Archive a{place_};
   a.add(yard(1, 40));

@@ -77,8 +77,8 @@ TEST_F(MigrationTest, AllThatSchema1HeldIsThereAndTheLoadsAreInTheHistory) {
   }
   ASSERT_EQ(news.size(), 1U);
   EXPECT_EQ(news[0],
-            "archive " + path_ + ": brought from schema 1 to 3; as it was before: " + path_ + ".schema-1");
-  EXPECT_EQ(value(path_, "select version from archive_schema"), "3");
+            "archive " + path_ + ": brought from schema 1 to 4; as it was before: " + path_ + ".schema-1");
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "4");
   const Archive again{path_};
   expect_what_schema_1_held(again);
   EXPECT_FALSE(std::filesystem::exists(path_ + ".schema-1-2")) << "migrated twice";
@@ -148,6 +148,24 @@ TEST_F(MigrationTest, AllThatSchema2HeldIsThereAndItsSignOffsBeginTheChain) {
   EXPECT_EQ(said_to("update record set tick_ms = 1"), "append only");
   a.add({1001, Act::loaded, 5, "", "", 2, "00ff", "", 0, 0, ""});
   EXPECT_EQ(a.history(1001).back().at_s, 5) << "numbers go on after those that were there";
+}
+
+// What the program of schema 3 made is what this one makes, but for the identity.
+TEST_F(MigrationTest, Schema3GetsAnIdentityAndKeepsEveryRow) {
+  std::filesystem::remove(path_);
+  {
+    Archive a{path_};
+    a.add(some(1, 3));
+    a.add(Entry{.kind = EntryKind::remark, .at_s = 5, .by = "foreman", .words = "dry"});
+  }
+  sql("drop table archive_identity; update archive_schema set version = 3");
+  Archive a{path_};
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "4");
+  EXPECT_NE(a.identity().id, 0U);
+  EXPECT_EQ(a.records().size(), 3U);
+  EXPECT_EQ(chain_fault(a.entries()), "");
+  EXPECT_EQ(value(path_ + ".schema-3", "select version from archive_schema"), "3");
+  EXPECT_EQ(said_to("update record set tick_ms = 1"), "append only");
 }
 
 }  // namespace

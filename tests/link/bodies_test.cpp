@@ -58,7 +58,7 @@ TEST_F(Hostile, OnlyTheKindsOfTheSpecReachTheHandler) {
     EXPECT_EQ(code == Code::malformed, kind < 32 || kind > 40 || kind == 33 || kind == 34) << kind;
   }
   EXPECT_EQ(jack.handler.calls,
-            (Calls{"clock 0", "instruction 0 ", "entry 0 ", "release 0", "withdraw 0 0", "undo 0 0"}));
+            (Calls{"clock 0", "instruction 0 ", "entry 0 ", "release 0 ", "withdraw 0 0", "undo 0 0"}));
 }
 
 TEST_F(Hostile, EveryFrameTypeButTheSixOfAHostIsRefusedOrIgnored) {

@@ -80,8 +80,8 @@ class FakeHandler final : public Handler {
     calls.push_back("undo " + std::to_string(u.from) + " " + std::to_string(u.to));
     return answer;
   }
-  Code release_records(std::uint64_t up_to) override {
-    calls.push_back("release " + std::to_string(up_to));
+  Code release_records(const strandproof_wire_RecordRelease& r) override {
+    calls.push_back("release " + std::to_string(r.up_to) + " " + r.name);
     return answer;
   }
   bool at_rest() const override { return rest; }

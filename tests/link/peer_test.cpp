@@ -58,12 +58,12 @@ TEST(Peer, DoesEveryJob) {
   p.peer.set_clock(1'800'000'000);
   p.peer.send_instruction(i);
   p.peer.enter(e);
-  p.peer.release_records(9);
+  p.peer.release_records(9, {.id = 5, .name = "yard office"});
   p.peer.read_status();
   ASSERT_TRUE(p.run());
   EXPECT_TRUE(p.peer.last_result().ok());
   EXPECT_EQ(p.jack.handler.calls, (std::vector<std::string>{"clock 1800000000", "instruction 12 BED 3",
-                                                            "entry 4 foreman", "release 9"}));
+                                                            "entry 4 foreman", "release 9 yard office"}));
   ASSERT_TRUE(p.peer.status().has_value());
   EXPECT_EQ(p.peer.status()->state(), 3U);
   EXPECT_EQ(p.peer.status()->display(0), "NO LOAD");

@@ -26,7 +26,8 @@ NastyFlash make(std::uint32_t word_size) {
 
 // Every byte depends on the version: a mixture of two versions equals neither.
 Bytes value(CellId id, std::uint32_t version) {
-  constexpr std::uint32_t lengths[record::cell_count]{36, 1000, 1040, 1, 20, 300, 8, 64, 4, 24, 192, 8};
+  constexpr std::uint32_t lengths[record::cell_count]{36, 1000, 1040, 1,   20, 300, 8,
+                                                      64, 4,    24,   192, 8,  136, 32};
   Bytes bytes(lengths[static_cast<unsigned>(id)]);
   for (std::size_t i = 0; i < bytes.size(); ++i) {
     bytes[i] = static_cast<std::uint8_t>(version * 31U + i + static_cast<unsigned>(id));

@@ -1,0 +1,124 @@
+"""Fetching through the host tool, against a served jack: two copies, the live tail over a lost line and a jack that was
+off, and what is said of what is left to do."""
+
+import json
+import signal
+import subprocess
+import time
+
+import pytest
+from yard import HOST, SIM, Jack, Office, built
+
+pytestmark = built
+
+
+class KeptJack(Jack):
+    """Its memory outlasts its process."""
+
+    def __init__(self, folder):
+        self.folder, self.link, self.channel = folder, folder / "jack", folder / "jack.operator"
+        self.switch_on()
+
+    def switch_on(self):
+        line = [SIM, "serve", "--link", self.link, "--speed", "10", "--quiet", "--flash", self.folder / "flash.bin"]
+        self.process = subprocess.Popen([str(part) for part in line], stdin=subprocess.DEVNULL)
+        until = time.monotonic() + 20
+        while not (self.link.exists() and self.channel.exists()):
+            assert self.process.poll() is None and time.monotonic() < until, "the simulated jack did not start"
+            time.sleep(0.02)
+
+    def switch_off(self):
+        self.process.terminate()
+        self.process.wait(10)
+
+
+@pytest.fixture
+def office(tmp_path):
+    return Office(tmp_path)
+
+
+@pytest.fixture
+def jack(tmp_path):
+    (tmp_path / "yard").mkdir()
+    served = KeptJack(tmp_path / "yard")
+    yield served
+    served.switch_off()
+
+
+def wait_for(what, seconds=40):
+    until = time.monotonic() + seconds
+    while not what():
+        assert time.monotonic() < until, "it did not come"
+        time.sleep(0.1)
+
+
+def copies(office, jack):
+    code, out, err = office.run("--json", "log", "copies", port=jack.link)
+    assert code == 0, err
+    return json.loads(out)
+
+
+def test_a_backup_makes_the_second_copy(office, jack, tmp_path):
+    jack.pair(office)
+    code, out, err = office.run("log", "fetch", port=jack.link)
+    assert code == 0, err
+    assert "1 of 2 copies: fetch into a second archive too" in out
+    assert office.run("archive", "backup", "-o", "copy.sqlite")[0] == 0
+    office.common[1] = tmp_path / "copy.sqlite"
+    assert office.run("archive", "name", "disk in the safe")[0] == 0
+    code, out, err = office.run("log", "fetch", port=jack.link)
+    assert code == 0, err
+    known = copies(office, jack)
+    assert known["needed"] == 2
+    assert [c["name"] for c in known["copies"]][1] == "disk in the safe"
+    assert known["copies"][0]["id"] != known["copies"][1]["id"]
+    office.common[1] = office.archive
+    jack.pendant("forget-copy 2", "change-copies-needed")
+    known = copies(office, jack)
+    assert known["needed"] == 1 and len(known["copies"]) == 1
+    code, out, err = office.run("log", "fetch", port=jack.link)
+    assert code == 0 and "copies:" not in out, out + err
+    assert "copies of the log, at the pendant" in office.run("log", "show")[1]
+
+
+def test_the_tail_follows_over_a_jack_that_was_off_and_loses_nothing(office, jack, tmp_path):
+    jack.pair(office)
+    log = (tmp_path / "tail.txt").open("w", encoding="utf-8")
+    line = [str(part) for part in (HOST, *office.common, "--port", jack.link, "log", "tail")]
+    tail = subprocess.Popen(line, stdout=log, stderr=log, stdin=subprocess.DEVNULL, cwd=tmp_path)
+    shown = (tmp_path / "tail.txt").read_text
+    try:
+        wait_for(lambda: "host paired" in shown(encoding="utf-8"))
+        jack.pendant("press confirm")  # PULL without a table: refused, and on record
+        wait_for(lambda: "refused at the pendant" in shown(encoding="utf-8"))
+        jack.switch_off()
+        wait_for(lambda: "line lost" in shown(encoding="utf-8"))
+        jack.switch_on()
+        wait_for(lambda: "boot 2" in shown(encoding="utf-8"))
+        tail.send_signal(signal.SIGINT)
+        assert tail.wait(30) == 0, shown(encoding="utf-8")
+    finally:
+        tail.kill()
+        log.close()
+    numbers = [int(row.split()[0]) for row in shown(encoding="utf-8").splitlines() if " boot " in row]
+    assert numbers == sorted(set(numbers)), "each record once, in order"
+    held = [json.loads(row)["sequence"] for row in office.run("--json", "log", "show")[1].splitlines()]
+    assert numbers == held, "what was shown is what is held"
+    assert office.run("log", "verify")[0] == 0
+    known = copies(office, jack)
+    assert known["copies"][0]["up_to"] == held[-1], "acknowledged at its end"
+
+
+def test_the_tail_ends_while_the_line_is_away(office, jack, tmp_path):
+    jack.pair(office)
+    tail = office.start("log", "tail", port=jack.link)
+    try:
+        assert "power on" in tail.stdout.readline()
+        jack.switch_off()
+        time.sleep(1.0)
+        tail.send_signal(signal.SIGINT)
+        assert tail.wait(10) == 0
+    finally:
+        tail.kill()
+        jack.switch_on()
+    assert office.run("log", "verify")[0] == 0

@@ -1,0 +1,58 @@
+#include "host-tool/fetch/copies.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "host-tool/base/text.hpp"
+
+namespace strandproof::host::fetch {
+namespace {
+
+constexpr std::size_t name_max = 23;
+
+// As the pendant shows it before a copy is forgotten.
+std::string id_text(std::uint64_t id) {
+  return fmt::format("{:04x} {:04x} {:04x} {:04x}", id >> 48U, (id >> 32U) & 0xFFFFU, (id >> 16U) & 0xFFFFU,
+                     id & 0xFFFFU);
+}
+
+}  // namespace
+
+std::string copy_line(const wire::LogCopy& copy, std::uint64_t last_record) {
+  const std::uint64_t behind = last_record - std::min(last_record, copy.up_to());
+  return fmt::format("{} ({}) holds up to record {}{}", shown(copy.name(), name_max), id_text(copy.id()),
+                     copy.up_to(), behind == 0 ? "" : fmt::format(", {} behind", behind));
+}
+
+std::vector<std::string> left_to_do(const wire::Status& status) {
+  const auto named = static_cast<std::uint32_t>(status.copies_size());
+  if (named < status.copies_needed()) {
+    return {
+        fmt::format("{} of {} copies: fetch into a second archive too ('archive backup -o FILE', then 'log "
+                    "fetch --archive FILE', best on another disk); until then it erases nothing, and stops "
+                    "taking pulls when its log is full",
+                    named, status.copies_needed())};
+  }
+  std::vector<std::uint64_t> marks;
+  for (const auto& copy : status.copies()) marks.push_back(copy.up_to());
+  std::ranges::sort(marks, std::greater{});
+  const std::uint64_t held = status.copies_needed() == 0 ? 0 : marks[status.copies_needed() - 1];
+  if (held >= marks.front()) return {};
+  return {fmt::format("{} copies hold records up to {} only: fetch into the other archive too",
+                      status.copies_needed(), held)};
+}
+
+std::string copies_json(const wire::Status& status) {
+  auto copies = nlohmann::ordered_json::array();
+  for (const auto& copy : status.copies())
+    copies.push_back({{"id", fmt::format("{:016x}", copy.id())},
+                      {"name", shown(copy.name(), name_max)},
+                      {"up_to", copy.up_to()}});
+  return nlohmann::ordered_json{
+      {"needed", status.copies_needed()}, {"last_record", status.last_record()}, {"copies", copies}}
+      .dump();
+}
+
+}  // namespace strandproof::host::fetch

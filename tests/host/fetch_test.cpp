@@ -1,0 +1,196 @@
+// A fetch from a whole firmware into an archive, and what ends it: the program stopped between any two of its
+// steps. What is acknowledged is in the archive; what comes later comes once.
+#include <gmock/gmock.h>
+
+#include <cstdio>
+
+#include "host-tool/fetch/copies.hpp"
+#include "host-tool/fetch/intake.hpp"
+#include "tests/app/app_bench.hpp"
+#include "tests/host/support.hpp"
+
+namespace strandproof::host::fetch {
+namespace {
+
+using app::Desk;
+using testing::HasSubstr;
+
+constexpr unsigned records = 150;  // three batches
+
+struct EndOfTheProgram {};
+
+// One run of the program, that ends after so many steps.
+class Program {
+ public:
+  Program(Desk& desk, const std::string& folder, unsigned steps,
+          const std::string& archive = "archive.sqlite")
+      : desk_{desk},
+        left_{steps},
+        kept_{folder + "/" + archive},
+        intake_{folder + "/keys", app::bench_keys(), kept_, app::bench_device().jack_serial} {}
+
+  // As `log fetch` does it. True: to its end.
+  bool fetch() {
+    try {
+      desk_.peer.on_record = [this](const wire::LogRecord& r) {
+        intake_.take(r);
+        step();
+      };
+      intake_.on_batch = [this](const archive::Added&) { step(); };  // entered, and the head not yet kept
+      desk_.peer.fetch_log(intake_.from());
+      EXPECT_TRUE(desk_.done());
+      intake_.check();
+      step();
+      intake_.enter();
+      intake_.keep();
+      step();
+      intake_.finish();
+      desk_.peer.release_records(intake_.held_up_to(), copy_name(kept_, "office", "archive.sqlite"));
+      EXPECT_TRUE(desk_.done());
+      EXPECT_TRUE(desk_.peer.last_result().ok()) << desk_.peer.last_result().what;
+      step();
+      leave();
+      return true;
+    } catch (const EndOfTheProgram&) {
+      leave();
+      return false;
+    }
+  }
+
+ private:
+  void leave() {
+    desk_.peer.abandon();
+    desk_.peer.line_lost();
+    desk_.peer.on_record = {};
+  }
+  void step() {
+    if (left_-- == 0) throw EndOfTheProgram{};
+  }
+
+  Desk& desk_;
+  unsigned left_;
+  archive::Archive kept_;
+  Intake intake_;
+};
+
+// The jack's log as it lies there.
+std::vector<std::string> log_of(Desk& d) {
+  std::vector<std::string> bodies;
+  d.peer.on_record = [&](const wire::LogRecord& r) { bodies.push_back(r.body()); };
+  d.peer.fetch_log(1);
+  EXPECT_TRUE(d.done());
+  d.peer.on_record = {};
+  return bodies;
+}
+
+wire::Status status_of(Desk& d) {
+  d.peer.read_status();
+  EXPECT_TRUE(d.done());
+  return d.peer.status().value_or(wire::Status{});
+}
+
+class FetchTest : public test::FolderTest {
+ protected:
+  static constexpr unsigned never = 1'000'000;
+
+  static void prepare(Desk& d) {
+    d.pair();
+    for (unsigned i = 0; i < records; ++i) {
+      d.peer.set_clock(1'800'000'000 + i);
+    }
+    ASSERT_TRUE(d.done());
+    d.run(900);  // the checkpoints
+  }
+  std::vector<std::string> held(const std::string& name = "archive.sqlite") const {
+    std::vector<std::string> bodies;
+    for (const auto& r : archive::Archive{folder_ + "/" + name}.records()) bodies.push_back(r.body);
+    return bodies;
+  }
+  std::uint64_t newest_held() const { return archive::Archive{folder_ + "/archive.sqlite"}.last_sequence(7); }
+  void clear() const {
+    for (const char* end : {"", "-wal", "-shm"}) std::filesystem::remove(folder_ + "/archive.sqlite" + end);
+    std::filesystem::remove_all(folder_ + "/keys");
+  }
+};
+
+TEST_F(FetchTest, AProgramThatEndsAfterAnyStepLosesAndDoublesNothing) {
+  unsigned ends = 0, wrong = 0, early = 0;
+  bool whole = false;
+  for (unsigned at = 0; !whole; at += at % 64 > 58 || at > records ? 1 : 5) {
+    clear();
+    Desk d;
+    prepare(d);
+    const auto log = log_of(d);
+    {
+      Program cut{d, folder_, at};
+      whole = cut.fetch();
+    }
+    ends += whole ? 0U : 1U;
+    const auto status = status_of(d);
+    for (const auto& copy : status.copies()) early += copy.up_to() > newest_held() ? 1U : 0U;
+    Program again{d, folder_, never};
+    ASSERT_TRUE(again.fetch()) << at;
+    wrong += held() == log ? 0U : 1U;
+    ASSERT_EQ(status_of(d).copies_size(), 1) << "it is the same archive";
+  }
+  std::printf(
+      "%u ends of the program in a fetch of more than %u records: archives that differ from the log %u, "
+      "acknowledged before it was held %u\n",
+      ends, records, wrong, early);
+  EXPECT_GT(ends, 30U);
+  EXPECT_EQ(wrong, 0U);
+  EXPECT_EQ(early, 0U);
+}
+
+TEST_F(FetchTest, ASecondArchiveMakesTheSecondCopyAndTheHeldHeadDoesNotGoBack) {
+  Desk d;
+  prepare(d);
+  ASSERT_TRUE((Program{d, folder_, never}.fetch()));
+  EXPECT_THAT(left_to_do(status_of(d)).at(0), HasSubstr("1 of 2 copies: fetch into a second archive"));
+  const auto head = proof::load_head(folder_ + "/keys", 7);
+  ASSERT_TRUE(head);
+  {
+    Program second{d, folder_, 100, "second.sqlite"};
+    ASSERT_FALSE(second.fetch());
+  }
+  EXPECT_EQ(proof::load_head(folder_ + "/keys", 7)->head.sequence, head->head.sequence);
+  ASSERT_TRUE((Program{d, folder_, never, "second.sqlite"}.fetch()));
+  EXPECT_EQ(held("second.sqlite"), held());
+  const auto status = status_of(d);
+  ASSERT_EQ(status.copies_size(), 2);
+  EXPECT_NE(status.copies(0).id(), status.copies(1).id());
+  EXPECT_TRUE(left_to_do(status).empty());
+}
+
+// Three batches, and a last one that is not full: who is told of a record finds it on the disk.
+TEST_F(FetchTest, ARecordIsShownOnceItIsDurable) {
+  Desk d;
+  prepare(d);
+  archive::Archive kept{folder_ + "/archive.sqlite"};
+  Intake intake{folder_ + "/keys", app::bench_keys(), kept, 7};
+  std::vector<std::string> shown;
+  intake.on_new = [&](const archive::StoredRecord& r) {
+    EXPECT_GE(kept.last_sequence(7), r.sequence);
+    shown.push_back(r.body);
+  };
+  d.peer.on_record = [&](const wire::LogRecord& r) { intake.take(r); };
+  for (int again = 0; again < 3; ++again) {
+    d.peer.fetch_log(intake.from());
+    ASSERT_TRUE(d.done());
+    intake.store();
+  }
+  d.peer.on_record = {};
+  EXPECT_EQ(shown, log_of(d)) << "each once";
+}
+
+TEST_F(FetchTest, AMemoryThatWasRenewedIsRefused) {
+  archive::Archive kept{folder_ + "/archive.sqlite"};
+  const Intake intake{folder_ + "/keys", app::bench_keys(), kept, 7};
+  intake.demand_extends(0);
+  kept.add(std::vector<archive::StoredRecord>{{7, 1, 40, 1, "x"}});
+  EXPECT_NE(test::problem_of([&] { intake.demand_extends(39); }).find("its memory was renewed"),
+            std::string::npos);
+}
+
+}  // namespace
+}  // namespace strandproof::host::fetch
