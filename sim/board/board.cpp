@@ -90,13 +90,19 @@ double SimBoard::seen(Place place, double now, std::vector<double>& past) const 
 
 std::uint16_t SimBoard::channel(Channel& of, Place place, double value, double normal,
                                 std::vector<double>& past) const {
-  if (!faults_.any()) {
-    return of.sample(value, normal, Wiring::sound);
-  }
   return of.sample(seen(place, value, past), normal, wiring(place), upset(place));
 }
 
 std::uint16_t SimBoard::digital(const Pendant& hands) const {
+  constexpr unsigned healthy = port::bit(Input::emergency_stop_1) | port::bit(Input::emergency_stop_2) |
+                               port::bit(Input::barrier_1) | port::bit(Input::barrier_2) |
+                               port::bit(Input::grip_closed) | port::bit(Input::oil_level_ok) |
+                               port::bit(Input::supply_ok);
+  if (!faults_.any()) {
+    return static_cast<std::uint16_t>(hands.bits() | healthy |
+                                      (motor_mirror_ ? port::bit(Input::contactor_mirror) : 0U) |
+                                      (shut_off_mirror_ ? port::bit(Input::shut_off_mirror) : 0U));
+  }
   const bool stop = faults_.on(Place::emergency_stop_both, Effect::opens);
   const bool gate = faults_.on(Place::barrier_both, Effect::opens);
   unsigned bits = hands.bits();
@@ -123,22 +129,29 @@ port::RawSample SimBoard::sample(const Pendant& hands) {
   const plant::Truth& t = plant_.truth();
   faults_.update(time_s(), t.F_strand_live, t.x_ram);
   const auto tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
-  const std::array<float, 4> normal = noise_.normal(static_cast<std::uint32_t>(ticks_), 0);
+  const std::array<float, 4> normal =
+      noise_.normal(static_cast<std::uint32_t>(ticks_), 0, parameters_.load_cell_fitted ? 4 : 3);
   if (ticks_ % 16 == 0) {  // the temperature transmitter converts slowly and holds in between
-    oil_noise_ = noise_.normal(static_cast<std::uint32_t>(ticks_), 1)[0];
+    const float drawn = noise_.normal(static_cast<std::uint32_t>(ticks_), 1, 1)[0];
+    oil_counts_ = oil_.sample(t.T_oil, static_cast<double>(drawn), Wiring::sound);
   }
   port::RawSample s;
   s.tick = tick;
-  s.pressure_a = channel(pressure_a_, Place::pressure_a, t.p_a, static_cast<double>(normal[0]), past_a_);
-  s.pressure_b = channel(pressure_b_, Place::pressure_b, t.p_b, static_cast<double>(normal[1]), past_b_);
-  s.stroke = channel(stroke_, Place::stroke, t.stroke, static_cast<double>(normal[2]), past_stroke_);
+  const bool sound = !faults_.any();  // asked once: nearly every tick of a campaign is sound
+  const auto read = [&](Channel& of, Place place, double value, float drawn, std::vector<double>& past) {
+    const auto noise = static_cast<double>(drawn);
+    return sound ? of.sample(value, noise, Wiring::sound) : channel(of, place, value, noise, past);
+  };
+  s.pressure_a = read(pressure_a_, Place::pressure_a, t.p_a, normal[0], past_a_);
+  s.pressure_b = read(pressure_b_, Place::pressure_b, t.p_b, normal[1], past_b_);
+  s.stroke = read(stroke_, Place::stroke, t.stroke, normal[2], past_stroke_);
   if (faults_.on(Place::both_pressures, Effect::swapped)) {
     std::swap(s.pressure_a, s.pressure_b);
   }
   if (parameters_.load_cell_fitted) {
     s.load_cell = load_cell_.sample(t.cell, static_cast<double>(normal[3]), Wiring::sound);
   }
-  s.oil_temperature = oil_.sample(t.T_oil, static_cast<double>(oil_noise_), Wiring::sound);
+  s.oil_temperature = oil_counts_;
   s.digital = digital(hands);
   return s;
 }
@@ -147,9 +160,6 @@ port::RawSample SimBoard::sample(const Pendant& hands) {
 // on and it has not acted, or has been off and it still acts.
 bool SimBoard::valve(Output output, Place place, unsigned& waited_ms) const {
   const bool coil = has(driven_, output);
-  if (!faults_.any()) {
-    return coil;
-  }
   if (faults_.on(place, Effect::stuck_open)) {
     return true;
   }
@@ -209,7 +219,10 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
   if (!faults_.on(Place::contactor_mirror, Effect::stuck)) {
     follow(motor_mirror_, motor_ms_, closed, parameters_.mirror_delay_ms);
   }
-  const bool shut_off = valve(Output::shut_off_valve, Place::shut_off_valve, shut_off_wait_);
+  const auto stands = [&](Output output, Place place, unsigned& waited_ms) {
+    return faults_.any() ? valve(output, place, waited_ms) : has(driven_, output);
+  };
+  const bool shut_off = stands(Output::shut_off_valve, Place::shut_off_valve, shut_off_wait_);
   if (!faults_.on(Place::shut_off_mirror, Effect::stuck)) {
     follow(shut_off_mirror_, shut_off_ms_, shut_off, parameters_.mirror_delay_ms);
   }
@@ -218,9 +231,9 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
   }
   plant_.step({.motor = closed && !faults_.on(Place::pump, Effect::stops),
                .fast_stage = has(driven_, Output::fast_stage),
-               .advance = valve(Output::advance_valve, Place::advance_valve, advance_wait_),
-               .lower = valve(Output::lower_valve, Place::lower_valve, lower_wait_),
-               .seat = valve(Output::seat_valve, Place::seat_valve, seat_wait_),
+               .advance = stands(Output::advance_valve, Place::advance_valve, advance_wait_),
+               .lower = stands(Output::lower_valve, Place::lower_valve, lower_wait_),
+               .seat = stands(Output::seat_valve, Place::seat_valve, seat_wait_),
                .shut_off_open = shut_off});
   ++ticks_;
 }

@@ -75,7 +75,7 @@ class SimBoard {
   bool turned_ = false;                                // the contactor has been closed once
   bool motor_mirror_ = false, shut_off_mirror_ = false;
   bool broken_ = false;
-  float oil_noise_ = 0.0F;
+  std::uint16_t oil_counts_ = 0;
   std::uint64_t ticks_ = 0;
 };
 

@@ -77,10 +77,13 @@ std::vector<float> make_table() {
   return points;
 }
 
-}  // namespace
-
-float normal_quantile(std::uint32_t u) {
+// Made once. Whoever draws more than one number asks for it once: the question costs as much as a draw.
+const float* quantiles() {
   static const std::vector<float> table = make_table();
+  return table.data();
+}
+
+float quantile(const float* table, std::uint32_t u) {
   const bool negative = u < 0x80000000U;
   // Tail probability as an odd 33-bit fraction: (2 t + 1) / 2^33 with t counted from the near end.
   const std::uint64_t tail = 2ULL * (negative ? u : ~u) + 1ULL;              // 1 .. 2^32 - 1
@@ -89,11 +92,17 @@ float normal_quantile(std::uint32_t u) {
   const unsigned octave = top >= 1 ? 31U - top : 30U;
   const std::uint64_t mantissa = (tail << (63U - top)) << 1U;  // bits below the leading one
   const unsigned segment = static_cast<unsigned>(mantissa >> (64U - segments_log2));
-  const float part = static_cast<float>(static_cast<std::uint32_t>((mantissa << segments_log2) >> 40U)) *
+  const float part = static_cast<float>(static_cast<std::int32_t>((mantissa << segments_log2) >> 40U)) *
                      (1.0F / 16777216.0F);
-  const float* point = &table[octave * (segments + 1) + segment];
+  const float* point = table + octave * (segments + 1) + segment;
   const float size = point[0] + (point[1] - point[0]) * part;
   return negative ? -size : size;
+}
+
+}  // namespace
+
+float normal_quantile(std::uint32_t u) {
+  return quantile(quantiles(), u);
 }
 
 std::array<std::uint32_t, 4> Noise::draw(std::uint32_t counter, std::uint32_t block) const {
@@ -104,10 +113,14 @@ std::array<std::uint32_t, 4> Noise::draw(std::uint32_t counter, std::uint32_t bl
   return {drawn[0], drawn[1], drawn[2], drawn[3]};
 }
 
-std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block) const {
+std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsigned streams) const {
   const std::array<std::uint32_t, 4> bits = draw(tick, block);
-  return {normal_quantile(bits[0]), normal_quantile(bits[1]), normal_quantile(bits[2]),
-          normal_quantile(bits[3])};
+  const float* table = quantiles();
+  std::array<float, 4> normal{};
+  for (unsigned i = 0; i < streams; ++i) {
+    normal[i] = quantile(table, bits[i]);
+  }
+  return normal;
 }
 
 std::array<double, 4> Noise::uniform(std::uint32_t index, std::uint32_t block) const {

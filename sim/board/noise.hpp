@@ -15,8 +15,10 @@ float normal_quantile(std::uint32_t u);
 class Noise {
  public:
   explicit Noise(std::uint64_t seed) : seed_{seed} {}
-  // Four independent standard normal draws of one tick; block numbers a group of four streams.
-  [[nodiscard]] std::array<float, 4> normal(std::uint32_t tick, std::uint32_t block) const;
+  // Up to four independent standard normal draws of one tick; block numbers a group of four streams. Streams
+  // that nobody listens to are left at zero.
+  [[nodiscard]] std::array<float, 4> normal(std::uint32_t tick, std::uint32_t block,
+                                            unsigned streams = 4) const;
   // Four uniform draws in (0, 1), for parameters that are scattered once a run.
   [[nodiscard]] std::array<double, 4> uniform(std::uint32_t index, std::uint32_t block) const;
 

@@ -53,10 +53,7 @@ bool reached(const Trigger& trigger, double time_s, double force_n, double strok
 
 }  // namespace
 
-void Watch::update(double time_s, double force_n, double stroke_m) {
-  if (!pending_) {
-    return;
-  }
+void Watch::begin_and_end(double time_s, double force_n, double stroke_m) {
   pending_ = false;
   for (std::size_t i = 0; i < faults_.size(); ++i) {
     if (began_[i] < 0.0 && reached(faults_[i].trigger, time_s, force_n, stroke_m, state_)) {
@@ -85,8 +82,8 @@ void Watch::turn(std::size_t i, bool on) {
   ++changes_;
 }
 
-const Fault* Watch::active(Place place, Effect effect) const {
-  for (std::size_t i = 0; on_count_ > 0 && i < faults_.size(); ++i) {
+const Fault* Watch::search(Place place, Effect effect) const {
+  for (std::size_t i = 0; i < faults_.size(); ++i) {
     if (on_[i] && faults_[i].row->place == place && faults_[i].row->effect == effect) {
       return &faults_[i];
     }

@@ -125,14 +125,20 @@ class Watch {
  public:
   explicit Watch(std::vector<Fault> faults);
   // Called once a tick with the truth; true force in N, ram position in m.
-  void update(double time_s, double force_n, double stroke_m);
+  void update(double time_s, double force_n, double stroke_m) {
+    if (pending_) {
+      begin_and_end(time_s, force_n, stroke_m);
+    }
+  }
   void shown(std::uint8_t state) { state_ = state; }  // by the controller, in the last tick that it worked
   void add(Fault fault);
   void end(const Row& row, double time_s);  // a person unlatches the stop, closes the gate
 
   [[nodiscard]] bool on(Place place, Effect effect) const { return active(place, effect) != nullptr; }
   // The first fault that is on there and acts so; nullptr if there is none.
-  [[nodiscard]] const Fault* active(Place place, Effect effect) const;
+  [[nodiscard]] const Fault* active(Place place, Effect effect) const {
+    return any() ? search(place, effect) : nullptr;
+  }
   // Since when that fault has been on, s; 0 without one.
   [[nodiscard]] double since(const Fault& fault) const;
   // Anything at all is on: spares the questions when nothing is.
@@ -145,6 +151,8 @@ class Watch {
 
  private:
   void turn(std::size_t i, bool on);
+  void begin_and_end(double time_s, double force_n, double stroke_m);
+  [[nodiscard]] const Fault* search(Place place, Effect effect) const;
 
   std::vector<Fault> faults_;
   std::vector<double> began_;

@@ -78,7 +78,7 @@ OnePull maker(const Campaign& c) {
     shared = std::make_shared<const PlainTable>(table_from_rig(c.base));
   }
   return [shared](const Scenario& s) {
-    const PullResult p = run_pull(s, shared ? *shared : table_from_rig(s), "");
+    const PullResult p = run_pull(s, shared ? *shared : table_from_rig(s), "", {}, nullptr, false);
     Outcome o = outcome_of(p);
     o.fault = s.faults.empty() ? "" : std::string(s.faults.front().row->name);
     return o;

@@ -41,9 +41,10 @@ PlainTable table_from_rig(const Scenario& scenario);
 class Why;
 
 // trace: file of every tick (sim/bench/trace_file.hpp), or empty. Throws std::runtime_error if it can not be
-// written. also: who else wants to see each tick; why: filled if given.
+// written. also: who else wants to see each tick; why: filled if given; hashes: of trace and memory, which a
+// campaign does not keep.
 PullResult run_pull(const Scenario& scenario, const PlainTable& table, const std::string& trace,
-                    const std::vector<Observer*>& also = {}, Why* why = nullptr);
+                    const std::vector<Observer*>& also = {}, Why* why = nullptr, bool hashes = true);
 
 // Exit code of the house: 0 good, 1 refused or outside limits.
 int exit_code(const PullResult& result);

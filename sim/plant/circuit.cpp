@@ -14,7 +14,7 @@ Flow scaled(const Flow& f, double by) {
 
 // From volume at the upstream pressure to N.
 Flow in_units(const Flow& f, const Specific& upstream) {
-  return f.Q == 0.0 && f.G == 0.0 ? f : scaled(f, 1.0 / upstream.volume);
+  return f.Q == 0.0 && f.G == 0.0 ? f : scaled(f, upstream.density);
 }
 
 }  // namespace
@@ -65,7 +65,8 @@ Flow Circuit::rod_to_tank(const Openings& open, const Nodes& at) const {
 
 Flows Circuit::flows(const Openings& open, const Nodes& at) const {
   Flows f;
-  f.pump = pump_flow(open) / at.pump.volume;
+  f.pump = pump_flow(open) * at.pump.density;
+  f.pump_G = 0.5 * f.pump * at.pump.stiffness;  // the mean over a step: pressure grows along it
   if (at.p_pump > pump_.p_relief) {
     f.relief = in_units({pump_.G_relief * (at.p_pump - pump_.p_relief), pump_.G_relief}, at.pump);
   }

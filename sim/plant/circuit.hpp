@@ -30,6 +30,7 @@ struct Nodes {
 // Flows in units of N (volume at atmospheric pressure), with their slopes by the pressure drop.
 struct Flows {
   double pump = 0.0;
+  double pump_G = 0.0;       // m3/s/Pa, of the pump's by its line's pressure: denser oil is more of it
   Flow relief;               // hose to tank
   Flow advance, feed, seat;  // hose to cap chamber, rod chamber, seating tube
   Flow drain;                // seating tube to tank

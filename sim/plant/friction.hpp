@@ -26,12 +26,13 @@ struct Bristles {
   double dF_dslide = 0.0;  // N of force per N of sliding friction
 };
 inline Bristles bristles_after(const Friction& f, double F_slide, double v, double z, double h) {
-  const double rub = h * f.sigma * magnitude(v) / F_slide;
+  const double per_slide = f.sigma / F_slide;
+  const double rub = h * per_slide * magnitude(v);
   const double inverse = 1.0 / (1.0 + rub + h * f.relaxation);
   const double after = (z + h * v) * inverse;
   const double sign = v < 0.0 ? -1.0 : 1.0;
-  const double slope = f.sigma * h * inverse * (1.0 - sign * f.sigma * after / F_slide);
-  return {after, at_least(0.0, slope), f.sigma * after * inverse * rub / F_slide};
+  const double slope = f.sigma * h * inverse * (1.0 - sign * after * per_slide);
+  return {after, at_least(0.0, slope), after * inverse * rub * per_slide};
 }
 
 }  // namespace strandproof::plant

@@ -42,7 +42,7 @@ void check(const Parameters& p) {
       {"hose.L", p.hose.L, 1e-3, 1e3},
       {"hose.D", p.hose.D, 1e-4, 1.0},
       {"oil.nu", p.oil.nu, 1e-7, 1.0},
-      {"scheme.substeps", static_cast<double>(p.scheme.substeps), 1.0, 1e4},
+      {"scheme.ahead", static_cast<double>(p.scheme.ahead), 1.0, 32.0},
       {"scheme.substeps_transient", static_cast<double>(p.scheme.substeps_transient), 1.0, 1e4},
       {"ram.m", p.ram.m, 0.1, 1e5},
       {"ram.G_leak", p.ram.G_leak, 0.0, 1e-6},
@@ -86,7 +86,11 @@ double lag_rate(double value, double input, double tau) {
 }  // namespace
 
 Model::Model(const Parameters& parameters)
-    : p{(check(parameters), parameters)}, oil{p.oil}, circuit{p}, strand{p.strand, p.chucks} {}
+    : p{(check(parameters), parameters)},
+      oil{p.oil},
+      circuit{p},
+      strand{p.strand, p.chucks},
+      per_sigma{1.0 / p.friction.sigma} {}
 
 Model::Vector Model::start() const {
   Vector y{};
@@ -129,10 +133,16 @@ StopForce Model::stops(double at_x, double at_v) const {
 }
 
 Nodes Model::nodes(const Vector& y) const {
+  Nodes somewhere;
+  somewhere.p_pump = somewhere.p_cap = somewhere.p_rod = 1e6;
+  return nodes(y, somewhere);
+}
+
+Nodes Model::nodes(const Vector& y, const Nodes& near) const {
   Nodes n;
-  n.p_pump = oil.pressure(p.hose.V / y[N_pump], 1e6);
-  n.p_cap = oil.pressure(cap_volume(y[x]) / y[N_cap], 1e6);
-  n.p_rod = oil.pressure(rod_volume(y[x]) / y[N_rod], 1e6);
+  n.p_pump = oil.pressure(p.hose.V / y[N_pump], near.p_pump);
+  n.p_cap = oil.pressure(cap_volume(y[x]) / y[N_cap], near.p_cap);
+  n.p_rod = oil.pressure(rod_volume(y[x]) / y[N_rod], near.p_rod);
   n.p_seat = y[V_seat] > 0.0 ? seat_pressure(p.seat, y[V_seat] / p.seat.A).p : 0.0;
   n.pump = oil.at(n.p_pump);
   n.cap = oil.at(n.p_cap);
@@ -146,8 +156,8 @@ double Model::ram_force(const Nodes& at, double load_F, double friction, const S
 }
 
 void Model::derivative(const Vector& y, Vector& dydt, const Acting& acting, const StrandMemory& memory,
-                       double x_grip) const {
-  const Nodes at = nodes(y);
+                       double x_grip, const Nodes& near) const {
+  const Nodes at = nodes(y, near);
   Openings open = openings(y[s_advance], y[s_lower], y[s_seat], y[s_shut_off]);
   open.speed = y[speed];
   open.stage = y[stage];

@@ -17,6 +17,7 @@ namespace strandproof::plant {
 // Commands that act now, after their delays.
 struct Acting {
   bool motor = false, fast_stage = false, advance = false, lower = false, seat = false, shut_off = false;
+  friend bool operator==(const Acting&, const Acting&) = default;
 };
 
 struct Load {
@@ -60,8 +61,9 @@ class Model {
   // At rest without load, at the starting stroke, every chamber at atmospheric pressure.
   [[nodiscard]] Vector start() const;
   // x_grip: stroke at which the grip took the strand. The strand's memory does not change within a call.
+  // near: pressures not far from those of y, where the search for them starts.
   void derivative(const Vector& y, Vector& dydt, const Acting& acting, const StrandMemory& memory,
-                  double x_grip) const;
+                  double x_grip, const Nodes& near) const;
 
   [[nodiscard]] double cap_volume(double at_x) const { return p.ram.V_cap + p.ram.A_cap * at_x; }
   [[nodiscard]] double rod_volume(double at_x) const {
@@ -70,7 +72,9 @@ class Model {
   [[nodiscard]] Openings openings(double advance, double lower, double seat, double shut_off) const;
   [[nodiscard]] Load load(double at_x, const StrandMemory& memory, double x_grip) const;
   [[nodiscard]] StopForce stops(double at_x, double at_v) const;
-  [[nodiscard]] Nodes nodes(const Vector& y) const;  // searches each pressure from its chamber's N
+  // Searches each pressure from its chamber's N.
+  [[nodiscard]] Nodes nodes(const Vector& y) const;
+  [[nodiscard]] Nodes nodes(const Vector& y, const Nodes& near) const;
   [[nodiscard]] double ram_force(const Nodes& at, double load, double friction, const StopForce& stop,
                                  double at_v) const;
 
@@ -78,6 +82,7 @@ class Model {
   Mixture oil;
   Circuit circuit;
   StrandLine strand;
+  double per_sigma = 0.0;  // m/N, of the bristles
 };
 
 }  // namespace strandproof::plant

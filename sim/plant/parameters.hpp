@@ -116,7 +116,7 @@ struct Sensors {
 
 // The fixed-step scheme.
 struct Scheme {
-  int substeps = 1;            // of a tick in steady running
+  int ahead = 16;              // ticks that are one step while nothing changes
   int substeps_transient = 8;  // of a tick that is redone because something moves fast
 };
 

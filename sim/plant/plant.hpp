@@ -17,9 +17,9 @@ struct Drive {
   bool shut_off_open = false;  // no flow between pump and jack without it, and no pilot pressure either
 };
 
-// What really is. Pressures are gauge pressures in Pa; the ram's stroke is 0 when it is in, and pulling
-// is the positive direction.
-struct Truth {
+// What moves within a tick. Pressures are gauge pressures in Pa; the ram's stroke is 0 when it is in, and
+// pulling is the positive direction. Doubles only: between two of them lies the straight line.
+struct Moving {
   double p_cap = 0.0;          // advance chamber
   double p_rod = 0.0;          // retract chamber
   double p_pump = 0.0;         // hose, before the valves
@@ -35,13 +35,17 @@ struct Truth {
   double dead_draw_in = 0.0;   // m
   double slack_left = 0.0;     // m, still to take up
   double wedges_pushed = 0.0;  // 0: not pushed, 1: pushed right in by the seating tube
-  bool broken = false;
-  double Q_pump = 0.0;  // m3/s into the hose at its pressure
   // Energies since the start, J.
   double W_pump = 0.0;      // from the pump into the hose
   double W_oil = 0.0;       // from the oil to the ram: both chambers' pressure times swept volume
   double W_friction = 0.0;  // lost in the seals
   double W_load = 0.0;      // from the ram to strand or spring pack
+};
+
+// What really is.
+struct Truth : Moving {
+  bool broken = false;
+  double Q_pump = 0.0;  // m3/s into the hose at its pressure
   // Behind the sensors' lags; noise and converters are the board's.
   double p_a = 0.0, p_b = 0.0;  // Pa
   double stroke = 0.0;          // m

@@ -35,11 +35,13 @@ Steel::Steel(const SteelCurve& curve, double eps_u) : inverse_width_{pieces / ep
   const auto slope = [&](double eps) {
     return eps <= 0.0 ? E_ : (curve.stress(eps + small) - curve.stress(eps - small)) / (2.0 * small);
   };
+  double f0 = curve.stress(0.0), d0 = slope(0.0) * width;
   for (int i = 0; i < pieces; ++i) {
-    const double from = i * width, to = (i + 1) * width;
-    const double f0 = curve.stress(from), f1 = curve.stress(to);
-    const double d0 = slope(from) * width, d1 = slope(to) * width;
+    const double to = (i + 1) * width;
+    const double f1 = curve.stress(to), d1 = slope(to) * width;
     cubic_[static_cast<unsigned>(i)] = {f0, d0, 3.0 * (f1 - f0) - 2.0 * d0 - d1, d0 + d1 - 2.0 * (f1 - f0)};
+    f0 = f1;
+    d0 = d1;
   }
 }
 

@@ -30,11 +30,13 @@ class Steel {
   Steel() = default;
   Steel(const SteelCurve& curve, double eps_u);
   // eps_max: the largest strain there has been.
-  [[nodiscard]] Stress stress(double eps, double eps_max) const {
+  [[nodiscard]] Stress stress(double eps, double eps_max) const { return stress(eps, eps_max, set(eps_max)); }
+  // The same, where set(eps_max) is known.
+  [[nodiscard]] Stress stress(double eps, double eps_max, double set) const {
     if (eps >= eps_max) {
       return curve(eps);
     }
-    const double f = curve(eps_max).f - E_ * (eps_max - eps);
+    const double f = E_ * (eps - set);
     return f > 0.0 ? Stress{f, E_} : Stress{};
   }
   // Strain left when the stress is gone.

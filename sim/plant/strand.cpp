@@ -8,6 +8,7 @@ namespace {
 constexpr double never = -1e9;          // m, wedges that hold nothing
 constexpr double dragged_loose = 1e-3;  // m of pulling on undoes the push
 constexpr double touching = 0.05;       // of the push: from here on the wedges lie on the strand
+constexpr double near_enough = 1e-9;    // strain; the error left is its square times the curve's bend
 
 }  // namespace
 
@@ -15,7 +16,10 @@ StrandLine::StrandLine(const Strand& strand, const Chucks& chucks)
     : strand_{strand},
       chucks_{chucks},
       steel_{fit_curve(strand.E, strand.f_pu, strand.f_1, strand.eps_u), strand.eps_u},
-      k_tail_{strand.A * strand.E / strand.L_tail} {}
+      k_tail_{strand.A * strand.E / strand.L_tail},
+      per_k_abutment_{1.0 / strand.k_abutment},
+      per_AE_{1.0 / (strand.A * strand.E)},
+      draw_per_F_{chucks.dead_draw_in / chucks.F_dead_full} {}
 
 StrandMemory StrandLine::fresh() const {
   StrandMemory m;
@@ -25,7 +29,7 @@ StrandMemory StrandLine::fresh() const {
 }
 
 double StrandLine::dead_draw_in(double F_max) const {
-  return chucks_.dead_draw_in * at_most(1.0, F_max / chucks_.F_dead_full);
+  return at_most(chucks_.dead_draw_in, F_max * draw_per_F_);
 }
 
 double StrandLine::live_draw_in(const StrandMemory& m) const {
@@ -33,51 +37,55 @@ double StrandLine::live_draw_in(const StrandMemory& m) const {
 }
 
 // One unknown, the strain: g = strand force - tail force - chuck force rises with it, in nearly straight
-// pieces, so Newton's search ends after two or three steps. From far off its steps can leap to and fro over
+// pieces, so Newton's search ends after one or two steps. From far off its steps can leap to and fro over
 // the kinks of tail and dead end for ever: a step not inside the bracket found so far halves it instead.
 StrandForces StrandLine::forces(double x, const StrandMemory& m) const {
   StrandForces r;
-  const double set = steel_.set(m.eps_max);
-  const double u_straight = straight(m, set);
-  r.eps = set;
+  const double u_straight = straight(m);
+  r.x = x;
+  r.eps = m.set;
   if (m.broken || (x <= u_straight && m.u_hold <= u_straight)) {
     r.u = at_least(0.0, at_least(m.broken ? m.u : m.u_hold, at_most(u_straight, x)));
     return r;
   }
-  double eps = at_least(set, m.eps), low = set, high = 1.0;
+  double eps = at_least(m.set, m.eps + m.deps_dx * (x - m.x)), low = m.set, high = 1.0;
   for (int i = 0; i < 60; ++i) {
-    const Stress s = steel_.stress(eps, m.eps_max);
+    const Stress s = steel_.stress(eps, m.eps_max, m.set);
     const double F = strand_.A * s.f, dF = strand_.A * s.E;
     const bool drawing = F > m.F_dead_max && F < chucks_.F_dead_full;
-    const double du = strand_.L + dF * (1.0 / strand_.k_abutment +
-                                        (drawing ? chucks_.dead_draw_in / chucks_.F_dead_full : 0.0));
-    r.u = strand_.slack + m.slipped + dead_draw_in(at_least(m.F_dead_max, F)) + strand_.L * eps +
-          F / strand_.k_abutment;
-    const bool tail = x > r.u, chuck = m.u_hold > r.u;
-    r.F_jack = tail ? k_tail_ * (x - r.u) : 0.0;
-    r.F_chuck = chuck ? chucks_.k_wedge * (m.u_hold - r.u) : 0.0;
-    const double dg = dF + du * ((tail ? k_tail_ : 0.0) + (chuck ? chucks_.k_wedge : 0.0));
-    r.k_jack = tail ? k_tail_ * (1.0 - du * k_tail_ / dg) : 0.0;
-    r.F_strand = F;
-    r.eps = eps;
-    const double g = F - r.F_jack - r.F_chuck;
+    const double du = strand_.L + dF * (per_k_abutment_ + (drawing ? draw_per_F_ : 0.0));
+    const double u = strand_.slack + m.slipped + dead_draw_in(at_least(m.F_dead_max, F)) + strand_.L * eps +
+                     F * per_k_abutment_;
+    const double tail = x > u ? k_tail_ : 0.0, chuck = m.u_hold > u ? chucks_.k_wedge : 0.0;
+    const double per_dg = 1.0 / (dF + du * (tail + chuck));
+    const double g = F - tail * (x - u) - chuck * (m.u_hold - u);
+    const double step = -g * per_dg;
     (g > 0.0 ? high : low) = eps;
-    double next = eps - g / dg;
-    if (magnitude(next - eps) < 1e-13) {
-      break;
+    if (magnitude(step) < near_enough) {
+      r.eps = eps + step;
+      r.u = u + du * step;
+      r.F_strand = F + dF * step;
+      r.F_jack = at_least(0.0, tail * (x - r.u));
+      r.F_chuck = at_least(0.0, chuck * (m.u_hold - r.u));
+      r.deps_dx = tail * per_dg;
+      r.k_jack = tail * (1.0 - du * r.deps_dx);
+      return r;
     }
-    if (!(next > low && next < high)) {
-      next = 0.5 * (low + high);
-    }
-    eps = next;
+    const double next = eps + step;
+    eps = next > low && next < high ? next : 0.5 * (low + high);
   }
   return r;
 }
 
 void StrandLine::remember(StrandMemory& m, const StrandForces& now, double push) const {
   m.eps = now.eps;
+  m.x = now.x;
+  m.deps_dx = now.deps_dx;
   m.u = now.u;
-  m.eps_max = at_least(m.eps_max, now.eps);
+  if (now.eps > m.eps_max) {
+    m.eps_max = now.eps;
+    m.set = now.eps - now.F_strand * per_AE_;
+  }
   m.F_dead_max = at_least(m.F_dead_max, now.F_strand);
   m.broken = m.broken || m.eps_max >= strand_.eps_u;
   m.wedges_on = m.wedges_on || push > touching;

@@ -10,8 +10,11 @@ namespace strandproof::plant {
 
 // What the strand and its chucks remember. Constant within a substep, brought up to date after it.
 struct StrandMemory {
-  double eps = 0.0;         // strain at last, where the next search starts
+  double eps = 0.0;         // strain at last, where the next search starts,
+  double x = 0.0;           // m, the grip's travel then,
+  double deps_dx = 0.0;     // 1/m, and how the strain follows it
   double eps_max = 0.0;     // largest strain so far
+  double set = 0.0;         // strain left when the stress is gone
   double slipped = 0.0;     // m, out of the dead-end chuck
   double F_dead_max = 0.0;  // N, largest force so far on the dead end's wedges
   double u = 0.0;           // m, strand at the live chuck
@@ -28,7 +31,8 @@ struct StrandForces {
   double k_jack = 0.0;                   // N/m, its tangent
   double F_strand = 0.0, F_chuck = 0.0;  // N
   double eps = 0.0;
-  double u = 0.0;  // m
+  double x = 0.0, deps_dx = 0.0;  // m and 1/m, the grip's travel and the strain's slope by it
+  double u = 0.0;                 // m
 };
 
 class StrandLine {
@@ -44,18 +48,14 @@ class StrandLine {
   [[nodiscard]] double live_draw_in(const StrandMemory& memory) const;
   // Live-chuck movement at which the strand is straight.
   [[nodiscard]] double straight(const StrandMemory& memory) const {
-    return straight(memory, steel_.set(memory.eps_max));
+    return strand_.slack + memory.slipped + dead_draw_in(memory.F_dead_max) + strand_.L * memory.set;
   }
 
  private:
-  [[nodiscard]] double straight(const StrandMemory& memory, double set) const {
-    return strand_.slack + memory.slipped + dead_draw_in(memory.F_dead_max) + strand_.L * set;
-  }
-
   Strand strand_;
   Chucks chucks_;
   Steel steel_;
-  double k_tail_ = 0.0;
+  double k_tail_ = 0.0, per_k_abutment_ = 0.0, per_AE_ = 0.0, draw_per_F_ = 0.0;
 };
 
 }  // namespace strandproof::plant

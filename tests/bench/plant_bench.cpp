@@ -1,8 +1,10 @@
-// The plant's tick: steady pulling on each stage, blocked under load, and a whole pull with its transients.
-// libs: sim_plant
+// The plant's tick: steady pulling on each stage, blocked under load, and a whole pull beside CVODE.
+// libs: plant_pulls_by_cvode
 #include <benchmark/benchmark.h>
 
-#include "tests/plant/jack.hpp"
+#include <ctime>
+
+#include "tests/plant/gate.hpp"
 
 namespace strandproof::plant {
 namespace {
@@ -34,27 +36,37 @@ BENCHMARK_CAPTURE(steady, pull_fast, pull_fast, 4000)->Unit(benchmark::kMillisec
 BENCHMARK_CAPTURE(steady, pull_slow, pull_slow, 10000)->Unit(benchmark::kMillisecond);
 BENCHMARK_CAPTURE(steady, blocked, blocked, 10000)->Unit(benchmark::kMillisecond);
 
-// Slack, pull, slow pull, settle, seat, lower to no load: what a campaign pays.
+double thread_cpu_s() {
+  timespec t{};
+  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+  return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
+}
+
+// Slack, pull, slow pull, settle, seat, lower to no load: what a campaign pays; and beside it, in the same
+// run, CVODE at 1e-6 on the same equations and drive. Counters: ns a tick of the scheme, how many times it is
+// faster.
 void whole_pull(benchmark::State& state) {
-  double done = 0.0;
+  double ours = 0.0, at_ticks = 0.0, at_events = 0.0, ticks = 0.0;
   for (auto _ : state) {
-    Plant plant{Parameters{}};
-    const auto drive = [&](const Drive& d, auto until) {
-      for (int n = 0; n < 120'000 && !until(plant.truth(), n); ++n) {
-        plant.step(d);
-        done += 1.0;
-      }
-    };
-    drive(pull_fast, [](const Truth& t, int) { return t.F_jack > 120e3; });
-    drive(pull_slow, [](const Truth& t, int) { return t.F_jack > 130e3; });
-    drive(blocked, [](const Truth&, int n) { return n >= 2000; });
-    drive(push_wedges, [](const Truth&, int n) { return n >= 1500; });
-    drive(let_down, [](const Truth& t, int) { return t.F_jack <= 0.0; });
-    if (plant.truth().F_chuck < 100e3) {
+    const double begin = thread_cpu_s();
+    const Decider pull({Parameters{}, 130e3});
+    const double made = thread_cpu_s();
+    benchmark::DoNotOptimize(by_cvode(Parameters{}, pull.script(), 1e-6, Stops::at_ticks).locked);
+    const double stepped = thread_cpu_s();
+    benchmark::DoNotOptimize(by_cvode(Parameters{}, pull.script(), 1e-6, Stops::at_events).locked);
+    ours += made - begin;
+    at_ticks += stepped - made;
+    at_events += thread_cpu_s() - stepped;
+    for (const Stretch& s : pull.script()) {
+      ticks += s.ticks;
+    }
+    if (pull.forces().locked < 100e3) {
       state.SkipWithError("the chuck did not take the strand");
     }
   }
-  per_tick(state, done);
+  state.counters["tick_ns"] = 1e9 * ours / ticks;
+  state.counters["than_cvode_at_ticks"] = at_ticks / ours;
+  state.counters["than_cvode_at_events"] = at_events / ours;
 }
 BENCHMARK(whole_pull)->Unit(benchmark::kMillisecond);
 

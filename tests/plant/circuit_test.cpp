@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include "sim/plant/delays.hpp"
 #include "sim/plant/valves.hpp"
 #include "tests/plant/jack.hpp"
 
@@ -113,13 +114,16 @@ TEST(Circuit, LoadIsNotLoweredWithoutPilotPressure) {
 
 TEST(Valves, ActAfterTheirDelayAndNotBefore) {
   for (const int ms : {0, 5, 20, 40, 500}) {
-    Delay delay(1e-3 * ms);
-    for (int i = 0; i < 700; ++i) {
-      EXPECT_EQ(delay.tick(true), i >= ms) << ms << " ms, tick " << i;
-    }
-    for (int i = 0; i < 700; ++i) {
-      EXPECT_EQ(delay.tick(false), i < ms) << ms << " ms, tick " << i;
-    }
+    Delays delays(1e-3 * ms);
+    const auto expect = [&](const Drive& drive, const Acting& before, const Acting& after) {
+      for (int i = 0; i < 700; ++i) {
+        EXPECT_EQ(delays.tick(drive), i < ms ? before : after) << ms << " ms, tick " << i;
+      }
+    };
+    expect(pull_fast, {.motor = true},
+           {.motor = true, .fast_stage = true, .advance = true, .shut_off = true});
+    expect({.lower = true, .seat = true}, {.fast_stage = true, .advance = true, .shut_off = true},
+           {.lower = true, .seat = true});
   }
 }
 

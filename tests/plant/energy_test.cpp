@@ -28,7 +28,8 @@ void run(const Model& m, State& s, Books& books, const Acting& acting, const Ste
          double seconds) {
   const auto steps = static_cast<int>(seconds / step.h + 0.5);
   for (int i = 0; i < steps; ++i) {
-    ASSERT_TRUE(advance(m, s, acting, step));
+    const State from = s;
+    ASSERT_TRUE(advance(m, from, s, acting, step));
     Openings open = m.openings(s.y[M::s_advance], s.y[M::s_lower], s.y[M::s_seat], s.y[M::s_shut_off]);
     open.speed = s.y[M::speed];
     open.stage = s.y[M::stage];
@@ -43,11 +44,7 @@ void run(const Model& m, State& s, Books& books, const Acting& acting, const Ste
 TEST(Energy, BalanceOfAPullAHoldAndALowering) {
   const Parameters p;
   const Model m(p);
-  State s;
-  s.y = m.start();
-  s.at = m.nodes(s.y);
-  s.memory = m.strand.fresh();
-  s.x_grip = p.ram.x_start;
+  State s = rest(m);
   const StepLength step(p, 1e-4);
   Books books;
   const double stored_before = stored(m, s);

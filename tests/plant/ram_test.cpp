@@ -141,7 +141,7 @@ double swing_hz(const Parameters& p, double s_lower) {
   for (int n = 0; n < 400'000 && crossings < 21; ++n) {
     Model::Vector k1{}, k2{}, k3{}, k4{}, at = y;
     const auto f = [&](const Model::Vector& from, Model::Vector& out) {
-      model.derivative(from, out, acting, memory, p.ram.x_start);
+      model.derivative(from, out, acting, memory, p.ram.x_start, {});
     };
     const auto shifted = [&](const Model::Vector& k, double by) {
       for (unsigned i = 0; i < Model::size; ++i) {
