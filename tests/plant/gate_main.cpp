@@ -1,5 +1,4 @@
-// plant_gate SEED PULLS: the accuracy gate over any number of pulls, on every core; its last result is in
-// tests/plant/gate-10000.txt.
+// plant_gate SEED PULLS: the accuracy gate over any number of pulls, on every core.
 #include <cstdio>
 #include <cstdlib>
 #include <string>
