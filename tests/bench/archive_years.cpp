@@ -76,6 +76,7 @@ class Years {
     const std::string bed = std::to_string(all_[25].bed_of(pulls / 2));
     const std::string page = file_ + ".html";
     const std::string from = strandproof_year(pulls / 2);
+    std::printf("          bed %s, %s\n", bed.c_str(), from.c_str());
     show("one bed's records", timed(common + "log find --bed " + bed));
     show("one bed's stressing record", timed(common + "bed record --bed " + bed + " -o " + page));
     show("a year of one jack", timed(common + "archive statistics --jack 1026 " + from));
