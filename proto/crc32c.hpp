@@ -3,31 +3,48 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <span>
+
+#include "proto/little_endian.hpp"
 
 namespace strandproof::proto {
 
 namespace detail {
-constexpr std::array<std::uint32_t, 256> crc32c_table() {
-  std::array<std::uint32_t, 256> t{};
+// [n][b]: what byte b does to the sum when n more bytes follow it. Four are looked up at once: one by one
+// each look-up would wait for the one before.
+using Crc32cTables = std::array<std::array<std::uint32_t, 256>, 4>;
+constexpr Crc32cTables crc32c_tables() {
+  Crc32cTables t{};
   for (std::uint32_t i = 0; i < 256; ++i) {
     std::uint32_t c = i;
     for (int bit = 0; bit < 8; ++bit) {
       c = (c >> 1U) ^ ((c & 1U) != 0 ? 0x82F63B78U : 0U);
     }
-    t[i] = c;
+    t[0][i] = c;
+  }
+  for (unsigned n = 1; n < t.size(); ++n) {
+    for (unsigned i = 0; i < 256; ++i) {
+      t[n][i] = (t[n - 1][i] >> 8U) ^ t[0][t[n - 1][i] & 0xFFU];
+    }
   }
   return t;
 }
-inline constexpr auto crc32c_bytes = crc32c_table();
+inline constexpr Crc32cTables crc32c_table = crc32c_tables();
 }  // namespace detail
 
 // Fed in pieces: pass the value of the piece before as `so_far`.
 [[nodiscard]] constexpr std::uint32_t crc32c(std::span<const std::uint8_t> bytes, std::uint32_t so_far = 0) {
+  const auto& t = detail::crc32c_table;
   std::uint32_t c = ~so_far;
-  for (const std::uint8_t b : bytes) {
-    c = (c >> 8U) ^ detail::crc32c_bytes[(c ^ b) & 0xFFU];
+  std::size_t at = 0;
+  for (; at + 4 <= bytes.size(); at += 4) {
+    c ^= get_u32(bytes.data() + at);
+    c = t[3][c & 0xFFU] ^ t[2][(c >> 8U) & 0xFFU] ^ t[1][(c >> 16U) & 0xFFU] ^ t[0][c >> 24U];
+  }
+  for (; at < bytes.size(); ++at) {
+    c = (c >> 8U) ^ t[0][(c ^ bytes[at]) & 0xFFU];
   }
   return ~c;
 }

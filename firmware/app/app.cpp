@@ -7,8 +7,9 @@ namespace {
 
 constexpr units::Ticks pairing_window = 60'000;
 constexpr units::Ticks clock_save_period =
-    10 * 60 * units::ticks_per_second;  // lost at a power cut at the most
-constexpr units::Ticks display_period = 100;
+    10 * 60 * units::ticks_per_second;        // lost at a power cut at the most
+constexpr std::uint8_t display_period = 100;  // ticks
+static_assert(clock_save_period % display_period == 0, "it is looked at once in a display's period");
 
 template <class E>
 std::uint32_t number(E e) {
@@ -65,12 +66,15 @@ void App::restore() {
 
 AppAnswer App::tick(const port::RawSample& sample) {
   ++now_;
-  control::Inputs in = inputs_of(sample, now_);
-  oil_counts_ = in.analog.oil_temperature;
-  in.table_changed = shelf_.changed();
+  if (sample.digital != digital_) {  // contacts change far less often than they are looked at
+    digital_ = sample.digital;
+    switches_ = switches_of(digital_);
+  }
+  control::Inputs in{
+      .now = now_, .analog = analog_of(sample), .is = switches_, .table_changed = shelf_.changed()};
+  oil_counts_ = sample.oil_temperature;
   answer_questions(in);
-  if (controller_.core().state ==
-      control::State::idle) {  // asked for at arming alone; a pull's ticks are short
+  if (in.is.confirm && controller_.core().state == control::State::idle) {  // asked for at arming alone
     controller_.gates({.clock = clock_.table_gate(controller_.table().due_s, now_),
                        .store = vault_.gate(),
                        .bed = marks_.gate(controller_.instruction().bed, controller_.instruction().position),
@@ -90,9 +94,9 @@ AppAnswer App::tick(const port::RawSample& sample) {
           .load_state = static_cast<std::uint8_t>(core.load)};
 }
 
-void App::record_tick() {
+inline void App::record_tick() {
   const control::TickReport& r = controller_.report();
-  if (r.step.event == control::Event::nothing && r.step.note == control::Note::none) {
+  if (r.step.nothing()) {
     return;
   }
   record_step(r);
@@ -194,7 +198,7 @@ void App::event(const EventNote& note, record::Priority priority) {
 }
 
 // A table that the jack itself finds bad, at power on or in memory, is said once.
-void App::watch_table() {
+inline void App::watch_table() {
   const control::Refusal bar = shelf_.bar();
   const bool bad = bar == control::Refusal::table_damaged || bar == control::Refusal::table_key_gone ||
                    bar == control::Refusal::table_rolled_back || bar == control::Refusal::table_serial ||
@@ -241,7 +245,7 @@ void App::append(const RecordBytes& bytes, std::size_t size, record::Priority pr
 // At the end of a pull and in idle a whole record is sealed a tick. Else, also while a stopped jack holds its
 // load, a record is sealed in steps, and none in a moving tick that has made it. The signature of a
 // checkpoint takes its time from ticks in which nothing moves and no record waits.
-void App::write_records() {
+inline void App::write_records() {
   const bool made = record_made_;
   record_made_ = false;
   const control::State s = controller_.core().state;
@@ -266,13 +270,20 @@ void App::keep_load_state() {
 }
 
 // What may wait a tick waits while a record is made: that is the longest tick that moves oil.
-void App::housekeeping() {
+inline void App::housekeeping() {
   const control::CoreStep& step = controller_.report().step;
-  display_due_ = display_due_ || now_ % display_period == 0;
-  if (step.event == control::Event::nothing && step.note == control::Note::none) {
+  const bool period =
+      ++display_ms_ == display_period;  // a division of 64 bits takes the target a hundred steps
+  if (period) {
+    display_ms_ = 0;
+    display_due_ = true;
+  }
+  if (step.nothing()) {
     shelf_.scrub();
     watch_table();
-    record_made_ = snapshots_.step(stamp(), boot_) || record_made_;
+    if (snapshots_.waiting()) {
+      record_made_ = snapshots_.step(stamp(), boot_) || record_made_;
+    }
     if (display_due_) {
       watch_log();
       compose(display_, controller_, extra_);
@@ -282,7 +293,7 @@ void App::housekeeping() {
   if (!at_rest()) {
     return;
   }
-  if (now_ % clock_save_period == 0 && clock_.known()) {
+  if (period && now_ % clock_save_period == 0 && clock_.known()) {
     (void)vault_.save(record::CellId::clock, clock_.lower_bound(now_));
   }
   if (!vault_.log().service()) {

@@ -39,7 +39,10 @@ class App final : private link::Handler {
   void start();
   [[nodiscard]] AppAnswer tick(const port::RawSample& sample);
   [[nodiscard]] const Display& display() const { return display_; }
-  [[nodiscard]] const control::Looks& looks() const { return controller_.detectors().looks(); }
+  // What every interlock row sees, in each tick from now on and not in that of a trip alone: for whoever
+  // explains a pull. It steers nothing.
+  void watch_rows() { controller_.watch_rows(); }
+  [[nodiscard]] const control::Looks& looks() const { return controller_.looks(); }
 
  private:
   // ---- link::Handler
@@ -52,7 +55,11 @@ class App final : private link::Handler {
   [[nodiscard]] link::Code withdraw_table(const strandproof_wire_TableWithdraw& w) override;
   [[nodiscard]] link::Code undo_table(const strandproof_wire_TableUndo& u) override;
   [[nodiscard]] link::Code release_records(const strandproof_wire_RecordRelease& r) override;
-  [[nodiscard]] bool at_rest() const override;
+  [[nodiscard]] bool at_rest() const override {
+    const control::State s = controller_.core().state;
+    return outputs_ == 0 || ((s == control::State::idle || s == control::State::ended) &&
+                             (outputs_ & ~std::uint32_t{port::bit(port::Output::lamp)}) == 0);
+  }
   [[nodiscard]] bool moving() const override;
   void fill(strandproof_wire_Identity& to) override;
   void fill(strandproof_wire_Status& to) override;
@@ -75,6 +82,7 @@ class App final : private link::Handler {
 
   void restore();
   void answer_questions(control::Inputs& in);
+  void answer(const Press& press, bool moving_key);
   void answer_list(const Press& press);
   void revoke_chosen();
   void part_chosen();
@@ -113,6 +121,9 @@ class App final : private link::Handler {
   units::Ticks pairing_open_until_ = 0, key_open_until_ = 0;
   PendantKeys keys_;
   Chooser chooser_;
+  std::uint16_t digital_ = 0;  // of the last sample, and what it says
+  control::Switches switches_;
+  std::uint8_t display_ms_ = 0;
   bool display_due_ = false;
   bool record_made_ = false;        // in this tick
   bool table_was_bad_ = false;      // said in the record since it was last good

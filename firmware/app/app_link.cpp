@@ -29,12 +29,6 @@ std::int32_t oil_tenths(std::uint16_t counts) {
 
 }  // namespace
 
-bool App::at_rest() const {
-  const control::State s = controller_.core().state;
-  return outputs_ == 0 || ((s == control::State::idle || s == control::State::ended) &&
-                           (outputs_ & ~std::uint32_t{port::bit(port::Output::lamp)}) == 0);
-}
-
 bool App::moving() const {
   return (outputs_ & ~(std::uint32_t{port::bit(port::Output::horn)} |
                        std::uint32_t{port::bit(port::Output::lamp)})) != 0;

@@ -28,10 +28,18 @@ link::Fingerprint shown_id(std::uint64_t id) {
 void App::answer_questions(control::Inputs& in) {
   const bool asked = session_.pairing_waits() || session_.key_waits() || chooser_.is_open();
   const Press press = keys_.take(in.is, asked);
-  const bool moving_key = in.is.advance || in.is.lower || in.is.enable_1 || in.is.enable_2;
   if (press.any() || in.is.advance || in.is.lower) {
     extra_.refusal = Refusal::none;
   }
+  if (asked) {
+    answer(press, in.is.advance || in.is.lower || in.is.enable_1 || in.is.enable_2);
+  } else if (press.reset) {
+    key_open_until_ = 0;
+  }
+  show_list();
+}
+
+void App::answer(const Press& press, bool moving_key) {
   if (session_.pairing_waits()) {
     if (press.confirm) {
       session_.confirm_pairing();
@@ -44,16 +52,13 @@ void App::answer_questions(control::Inputs& in) {
     } else if (press.reset || moving_key) {
       session_.refuse_key();
     }
-  } else if (chooser_.is_open()) {
+  } else {
     chooser_.lapse(now_);
     if (press.reset || moving_key) {
       chooser_.close();
     }
     answer_list(press);
-  } else if (press.reset) {
-    key_open_until_ = 0;
   }
-  show_list();
 }
 
 // Of the list that is open.

@@ -99,26 +99,29 @@ control::Jack jack_of(const port::Device& d) {
           .stroke_usable = d.stroke_usable};
 }
 
-control::Inputs inputs_of(const port::RawSample& s, units::Ticks now) {
+control::Switches switches_of(std::uint16_t digital) {
   using enum port::Input;
-  return {.now = now,
-          .analog = {s.pressure_a, s.pressure_b, s.stroke, s.load_cell, s.oil_temperature},
-          .is = {.emergency_stop_1 = s.is(emergency_stop_1),
-                 .emergency_stop_2 = s.is(emergency_stop_2),
-                 .barrier_1 = s.is(barrier_1),
-                 .barrier_2 = s.is(barrier_2),
-                 .enable_1 = s.is(enable_1),
-                 .enable_2 = s.is(enable_2),
-                 .advance = s.is(advance),
-                 .lower = s.is(lower),
-                 .select = s.is(select),
-                 .confirm = s.is(confirm),
-                 .reset = s.is(reset),
-                 .grip_closed = s.is(grip_closed),
-                 .contactor_mirror = s.is(contactor_mirror),
-                 .shut_off_mirror = s.is(shut_off_mirror),
-                 .oil_level_ok = s.is(oil_level_ok),
-                 .supply_ok = s.is(supply_ok)}};
+  const auto is = [&](port::Input i) { return (digital & port::bit(i)) != 0; };
+  return {.emergency_stop_1 = is(emergency_stop_1),
+          .emergency_stop_2 = is(emergency_stop_2),
+          .barrier_1 = is(barrier_1),
+          .barrier_2 = is(barrier_2),
+          .enable_1 = is(enable_1),
+          .enable_2 = is(enable_2),
+          .advance = is(advance),
+          .lower = is(lower),
+          .select = is(select),
+          .confirm = is(confirm),
+          .reset = is(reset),
+          .grip_closed = is(grip_closed),
+          .contactor_mirror = is(contactor_mirror),
+          .shut_off_mirror = is(shut_off_mirror),
+          .oil_level_ok = is(oil_level_ok),
+          .supply_ok = is(supply_ok)};
+}
+
+control::Inputs inputs_of(const port::RawSample& s, units::Ticks now) {
+  return {.now = now, .analog = analog_of(s), .is = switches_of(s.digital)};
 }
 
 port::OutputBits bits_of(const control::Commands& c) {

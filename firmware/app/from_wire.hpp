@@ -24,6 +24,10 @@ namespace strandproof::app {
 
 [[nodiscard]] control::Jack jack_of(const port::Device& d);
 
+[[nodiscard]] control::Switches switches_of(std::uint16_t digital);
+[[nodiscard]] inline control::AnalogCounts analog_of(const port::RawSample& s) {
+  return {s.pressure_a, s.pressure_b, s.stroke, s.load_cell, s.oil_temperature};
+}
 [[nodiscard]] control::Inputs inputs_of(const port::RawSample& s, units::Ticks now);
 
 [[nodiscard]] port::OutputBits bits_of(const control::Commands& c);

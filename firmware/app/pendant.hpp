@@ -20,6 +20,10 @@ class PendantKeys {
   // The presses of this tick. While `asked`, the three keys are taken out of the switches; a key pressed
   // meanwhile stays out until it was let go.
   Press take(control::Switches& is, bool asked) {
+    if (!is.select && !is.confirm && !is.reset) {  // nearly every tick; a key that is up is hidden no longer
+      select_ = confirm_ = reset_ = Key{};
+      return {};
+    }
     return {.select = key(is.select, asked, select_),
             .confirm = key(is.confirm, asked, confirm_),
             .reset = key(is.reset, asked, reset_)};

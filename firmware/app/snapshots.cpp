@@ -35,10 +35,12 @@ void Snapshots::sample(const port::RawSample& s, port::OutputBits outputs, units
   if (stage_ == Stage::write) {
     return;
   }
-  newest_ = newest_ + 1 < rows_max ? newest_ + 1 : 0;
+  if (++newest_ == rows_max) {
+    newest_ = 0;
+  }
   ring_[newest_] = {s.pressure_a, s.pressure_b, s.stroke, s.digital, outputs};
   newest_at_ = now;
-  held_ = std::min(held_ + 1, rows_max);
+  held_ += held_ < rows_max ? 1U : 0U;
   if (stage_ == Stage::take) {
     --wanted_;
     if (wanted_ == 0 || !s.is(port::Input::supply_ok)) {  // a failing supply: what is there has to do
@@ -69,7 +71,7 @@ void Snapshots::trip(const control::Controller& c, units::Ticks now) {
                      .samples = among,
                      .since_ms = among ? static_cast<std::uint32_t>(now - trip_) : 0,
                      .missed = missed_,
-                     .looks = c.detectors().looks()};
+                     .looks = c.looks()};
   missed_ = 0;
 }
 

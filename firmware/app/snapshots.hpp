@@ -30,6 +30,8 @@ class Snapshots {
   void trip(const control::Controller& c, units::Ticks now);
   // One bounded step of writing, and only into an empty queue: other records go first. True if one was made.
   [[nodiscard]] bool step(const Stamp& stamp, std::uint32_t boot);
+  // There is something to write.
+  [[nodiscard]] bool waiting() const { return heads_ > 0 || stage_ == Stage::write; }
 
  private:
   enum class Stage : std::uint8_t { watch, take, write };

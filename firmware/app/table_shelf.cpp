@@ -327,20 +327,4 @@ std::uint32_t TableShelf::pulls_on(std::uint32_t revision) const {
   return 0;
 }
 
-Refusal TableShelf::bar() const {
-  if (active_.revision == 0) {
-    return Refusal::none;
-  }
-  if (fault_ != Refusal::none) {
-    return fault_;
-  }
-  if (scrub_.changed()) {
-    return Refusal::table_damaged;
-  }
-  if (active_.revision <= marks_.voided_up_to) {
-    return Refusal::part_changed;
-  }
-  return active_.revision <= marks_.withdrawn_up_to ? Refusal::table_withdrawn : Refusal::none;
-}
-
 }  // namespace strandproof::app

@@ -62,7 +62,22 @@ class TableShelf {
   void scrub() { scrub_.step(); }
   [[nodiscard]] bool changed() const { return scrub_.changed(); }
   // Why the table bars arming; none: it does not. no_table is the controller's own to say.
-  [[nodiscard]] control::Refusal bar() const;
+  [[nodiscard]] control::Refusal bar() const {
+    if (active_.revision == 0) {
+      return control::Refusal::none;
+    }
+    if (fault_ != control::Refusal::none) {
+      return fault_;
+    }
+    if (scrub_.changed()) {
+      return control::Refusal::table_damaged;
+    }
+    if (active_.revision <= marks_.voided_up_to) {
+      return control::Refusal::part_changed;
+    }
+    return active_.revision <= marks_.withdrawn_up_to ? control::Refusal::table_withdrawn
+                                                      : control::Refusal::none;
+  }
   // The revision that is, or should be, in use; 0: none was ever loaded.
   [[nodiscard]] std::uint32_t revision() const { return active_.revision; }
 

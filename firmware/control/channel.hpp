@@ -6,15 +6,10 @@
 #include <cstdint>
 
 #include "firmware/control/loop_signal.hpp"
+#include "firmware/control/root.hpp"
 #include "firmware/control/window.hpp"
 
 namespace strandproof::control {
-
-struct Line {
-  float counts = 0.0F;  // at the newest sample
-  float counts_per_tick = 0.0F;
-  std::uint32_t samples = 0;
-};
 
 class Channel {
  public:
@@ -26,26 +21,38 @@ class Channel {
 
   [[nodiscard]] const LoopSignal& signal() const { return signal_; }
   [[nodiscard]] std::uint16_t counts() const { return signal_.counts(); }
-  [[nodiscard]] float mean16() const { return fit16_.mean(); }
-  [[nodiscard]] float mean64() const { return fit64_.mean(); }
-  [[nodiscard]] float mean200() const { return fit200_.mean(); }
-  // Mean of `n` samples, the newest of them `back` ticks ago; n + back < 512.
-  [[nodiscard]] float mean_ago(std::uint32_t back, std::uint32_t n) const;
+  [[nodiscard]] float mean16() const { return mean<16>(); }
+  [[nodiscard]] float mean64() const { return mean64_; }
+  [[nodiscard]] float mean200() const { return mean<200>(); }
+  // Sum and mean of n samples, the newest of them `back` ticks ago; n + back < 512.
+  [[nodiscard]] std::uint32_t sum_ago(std::uint32_t back, std::uint32_t n) const {
+    return history_.sum(back, n);
+  }
+  [[nodiscard]] float mean_ago(std::uint32_t back, std::uint32_t n) const {
+    return static_cast<float>(history_.sum(back, n)) / static_cast<float>(n);
+  }
+  // There were so many samples.
+  [[nodiscard]] bool has(std::uint32_t n) const { return history_.pushed() >= n; }
   // mean64 as it was eight ticks ago: what a sudden change is held against.
-  [[nodiscard]] float before() const { return before_[pushed_ % before_.size()]; }
+  [[nodiscard]] float before() const { return before_[history_.pushed() % before_.size()]; }
   // The longest straight line that does not reach across a change of flow.
-  [[nodiscard]] Line line() const;
+  [[nodiscard]] Line line() const { return steady_.filled() >= steady_min ? steady_.line() : fit64_.line(); }
   // Deviation of one sample, in counts, from the differences of successive samples.
-  [[nodiscard]] float noise() const;
+  [[nodiscard]] float noise() const { return root(0.5F * square_); }
 
  private:
+  template <std::uint32_t n>
+  [[nodiscard]] float mean() const {
+    return mean_of<n>(history_.sum(0, n), history_.held(n));
+  }
   LoopSignal signal_;
-  History history_;
-  LineFit fit16_{16}, fit64_{64}, fit200_{200}, steady_{512};
-  std::array<float, 8> before_{};
+  float mean64_ = 0.0F;  // asked for many times a tick
   float square_ = 0.0F;  // mean square of successive differences
-  std::uint32_t pushed_ = 0;
   std::uint16_t holdoff_ = 0;
+  LineFit<64> fit64_;
+  LineFit<512> steady_;
+  std::array<float, 8> before_{};
+  History history_;
 };
 
 }  // namespace strandproof::control

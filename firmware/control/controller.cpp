@@ -71,7 +71,12 @@ ForcePair Controller::force() const {
   return {m_.force_line(m_.a, table_.a_increasing), m_.force_line(m_.b, table_.b_increasing)};
 }
 
-bool Controller::pull_needs_force() const {
+inline ForcePair Controller::force_now() {
+  return {m_.force_line(m_.a, table_.a_increasing, last_a_),
+          m_.force_line(m_.b, table_.b_increasing, last_b_)};
+}
+
+inline bool Controller::pull_needs_force() const {
   switch (core_.state) {
     case State::slack:
     case State::main_pull:
@@ -85,11 +90,15 @@ bool Controller::pull_needs_force() const {
 Commands Controller::tick(const Inputs& in) {
   m_.sample(in.analog);
   watch_no_load();
-  const ForcePair f = pull_needs_force() ? force() : ForcePair{};
+  const ForcePair f = pull_needs_force() ? force_now() : ForcePair{};
   detectors_.look(in, core_, driven_, pull_, f);
   const Predicates p = predicates(in, f);
-  report_ = {.step = {}, .finding = {}, .was = core_.cause, .pull_ended = false};
+  report_.was = core_.cause;
+  report_.pull_ended = false;
   report_.step = core_step(core_, p, flight_timing);
+  if (report_.step.event == Event::trip || rows_watched_) {
+    looks_ = detectors_.looks(pull_);  // before books and flow change
+  }
   if (report_.step.event == Event::trip) {
     report_.finding = detectors_.of(core_.cause);
     pull_cause_ = core_.cause;
@@ -107,15 +116,19 @@ Commands Controller::tick(const Inputs& in) {
   return c;
 }
 
-bool Controller::ram_home() const {
+inline bool Controller::ram_home() const {
   return !m_.stroke.signal().failed() && m_.stroke_mean64() < units::Length::from_si(3.0e-3F);
+}
+
+inline bool Controller::reads_low(const Channel& c) const {
+  return c.has(16) ? c.sum_ago(0, 16) < low_sum16_ : m_.pressure(c.mean16()) < settings_.no_load_pressure;
 }
 
 // No load is said when every good pressure is low; when only one is (the other may be stuck high), the ram
 // must be home as well. A single low channel under load is never enough: it may be the one that is stuck.
-bool Controller::pressure_gone() const {
-  const bool a_low = m_.a_good() && m_.pressure(m_.a.mean16()) < settings_.no_load_pressure;
-  const bool b_low = m_.b_good() && m_.pressure(m_.b.mean16()) < settings_.no_load_pressure;
+inline bool Controller::pressure_gone() const {
+  const bool a_low = m_.a_good() && reads_low(m_.a);
+  const bool b_low = m_.b_good() && reads_low(m_.b);
   if (m_.a_good() && m_.b_good()) {
     return (a_low && b_low) || ((a_low || b_low) && ram_home());
   }
@@ -137,7 +150,7 @@ units::Length Controller::clearing_travel() const {
   return travel > settings_.clearing_min ? travel : settings_.clearing_min;
 }
 
-void Controller::watch_no_load() {
+inline void Controller::watch_no_load() {
   const bool releasing = core_.state == State::seat || core_.state == State::lowering || in_mode(core_.state);
   if (!pressure_gone()) {
     no_load_ms_ = stands_ms_ = 0;
@@ -163,7 +176,7 @@ void Controller::watch_no_load() {
       cleared_ || at <= clear_at_ || stands_ms_ >= (ram_home() ? settings_.home_ms : settings_.stands_ms);
 }
 
-Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
+inline Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
   Predicates p;
   p.enable = in.is.enable_1 && in.is.enable_2;
   p.any_enable = in.is.enable_1 || in.is.enable_2;
@@ -173,13 +186,15 @@ Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
   p.confirm = in.is.confirm;
   p.reset = in.is.reset;
   p.active = detectors_.first_active(where_of(core_));
-  p.cause_remains = core_.cause != Cause::none && detectors_.of(core_.cause).active;
+  p.cause_remains = detectors_.is_active(core_.cause);
   p.strand_broken = detectors_.broken() && pull_active_;
   // In the seat the wedges hold the bed: what is left on the jack is the tail, stiff and short.
   p.no_load = no_load_ms_ >= settings_.no_load_ms && (cleared_ || core_.state == State::seat);
   p.signal_plausible = m_.any_plausible();
-  const units::Pressure cap = core_.state == State::rig ? jack_.pressure_rig_rating : settings_.set_up_cap;
-  p.pressure_cap = !(m_.pressure_now() < cap);
+  if (in_mode(core_.state)) {
+    const units::Pressure cap = core_.state == State::rig ? jack_.pressure_rig_rating : settings_.set_up_cap;
+    p.pressure_cap = !(m_.pressure_now() < cap);
+  }
   if (core_.state == State::idle && in.is.confirm && !core_.was_confirm) {
     p.arm = may_arm(instruction_, table_, jack_, settings_, m_, in.is, gates_);
     const bool like = previous_.id != 0 && previous_.strand_name == instruction_.strand_name;
@@ -191,13 +206,16 @@ Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
 }
 
 // Each channel may say stop; the mean of both only judges progress.
-void Controller::pull_predicates(Predicates& p, const ForcePair& f) const {
+inline void Controller::pull_predicates(Predicates& p, const ForcePair& f) const {
   const float run_on = pull_.run_on_s();
-  const auto ends_at = [&](const ForceLine& l, units::Force target, float lead) {
-    return l.valid && predicted(l, run_on + lead, settings_) >= target;
+  const auto ends_at = [&](const Channel& c, const ForceLine& l, units::Force target, float lead) {
+    const units::Force at_most = l.force + units::Force::from_si(l.rate * (run_on + lead));
+    // The noise only ever takes away: what it takes is asked where something is left to take it from.
+    return l.valid && at_most >= target &&
+           predicted(l, m_.deviation(c, l), run_on + lead, settings_) >= target;
   };
   const auto either = [&](units::Force target, float lead) {
-    return ends_at(f.a, target, lead) || ends_at(f.b, target, lead);
+    return ends_at(m_.a, f.a, target, lead) || ends_at(m_.b, f.b, target, lead);
   };
   switch (core_.state) {
     case State::slack:
@@ -266,7 +284,7 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
   }
 }
 
-void Controller::keep_books(units::Ticks now, const ForcePair& f) {
+inline void Controller::keep_books(units::Ticks now, const ForcePair& f) {
   settle_ms_ = core_.state == State::settle ? settle_ms_ + 1 : 0;
   stopped_ms_ = core_.state == State::stopped ? stopped_ms_ + 1 : 0;
   switch (core_.state) {

@@ -42,18 +42,22 @@ class Controller {
   [[nodiscard]] const Pull& pull() const { return pull_; }
   [[nodiscard]] const Measures& measures() const { return m_; }
   [[nodiscard]] const Settings& settings() const { return settings_; }
-  [[nodiscard]] const Detectors& detectors() const { return detectors_; }
+  // What every interlock row saw in the tick of the last trip; after watch_rows() in the last tick.
+  [[nodiscard]] const Looks& looks() const { return looks_; }
+  void watch_rows() { rows_watched_ = true; }
   [[nodiscard]] ForcePair force() const;
   [[nodiscard]] bool pull_active() const { return pull_active_; }
   // What stopped this pull for good, none if it ran through: kept after the reset, for the record.
   [[nodiscard]] Cause pull_cause() const { return pull_cause_; }
 
  private:
+  [[nodiscard]] ForcePair force_now();  // force(), as each tick asks for it
   [[nodiscard]] Predicates predicates(const Inputs& in, const ForcePair& f);
   void pull_predicates(Predicates& p, const ForcePair& f) const;
   void keep_books(units::Ticks now, const ForcePair& f);
   void entered(State from, units::Ticks now, const ForcePair& f);
   [[nodiscard]] bool ram_home() const;
+  [[nodiscard]] bool reads_low(const Channel& c) const;
   [[nodiscard]] bool pressure_gone() const;
   [[nodiscard]] units::Length clearing_travel() const;
   void watch_no_load();
@@ -64,9 +68,13 @@ class Controller {
   Measures m_{jack_};
   Pull pull_{m_, settings_};
   Detectors detectors_{jack_, settings_, m_};
+  Looks looks_{};
+  bool rows_watched_ = false;
   CoreState core_;
   PullInstruction instruction_, previous_;
   GaugeTable table_;
+  LastPiece last_a_, last_b_;
+  const std::uint32_t low_sum16_ = m_.sum16_at(settings_.no_load_pressure);
   Gates gates_;
   Commands driven_;
   TickReport report_;

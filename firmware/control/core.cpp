@@ -20,7 +20,7 @@ Edges take_edges(CoreState& s, const Predicates& p) {
 
 // Saturates where nothing looks any further: the explored states stay finite.
 void count(std::uint16_t& timer, const CoreTiming& t) {
-  if (timer < t.longest()) {
+  if (timer < t.longest) {
     ++timer;
   }
 }
@@ -300,37 +300,14 @@ Row table_row(State s, Event e) {
   return state_table::table.row[static_cast<unsigned>(s)][static_cast<unsigned>(e)];
 }
 
-std::uint8_t where_of(const CoreState& s) {
-  switch (s.state) {
-    case State::slack:
-    case State::datum:
-    case State::main_pull:
-    case State::slow_pull:
-    case State::settle:
-      return in_pull;
-    case State::seat:
-      return in_seat;
-    case State::lowering:
-      return in_lower;
-    case State::set_up:
-    case State::rig:
-      return in_modes;
-    case State::ready:
-      return in_ready;
-    case State::ended:
-      return in_rest;
-    case State::stopped:
-      return s.load == LoadState::on_jack && pulls(s.resume) ? in_pull : in_rest;
-    default:
-      return 0;
-  }
-}
-
 CoreStep core_step(CoreState& s, const Predicates& p, const CoreTiming& t) {
   const Edges edges = take_edges(s, p);
   advance_counters(s, p, t);
   CoreStep step{
       .event = event_of(s, p, t, edges), .note = Note::none, .refusal = Refusal::none, .from = s.state};
+  if (step.event == Event::nothing) {  // nearly every tick; ignored in every state (state_table.hpp)
+    return step;
+  }
   apply(s, p, t, step, table_row(s.state, step.event));
   if (step.note == Note::none && s.state != step.from) {
     step.note = Note::moved;

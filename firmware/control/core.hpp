@@ -3,8 +3,8 @@
 // explored state by state (tests/control/exploration_test.cpp).
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
-#include <initializer_list>
 
 #include "firmware/control/inputs.hpp"
 #include "firmware/control/interlocks.hpp"
@@ -79,16 +79,15 @@ struct Predicates {
   return s == State::set_up || s == State::rig;
 }
 
+// Slack, datum, main pull, slow pull.
+[[nodiscard]] constexpr bool pulls(State s) {
+  return s == State::slack || s == State::datum || s == State::main_pull || s == State::slow_pull;
+}
+
 // Ticks. A test explores with small numbers; the machine flies flight_timing.
 struct CoreTiming {
   std::uint16_t horn, datum, settle, push;
-  [[nodiscard]] constexpr std::uint16_t longest() const {
-    std::uint16_t most = static_cast<std::uint16_t>(3 * horn);
-    for (const std::uint16_t t : {datum, settle, push}) {
-      most = t > most ? t : most;
-    }
-    return most;
-  }
+  std::uint16_t longest = std::max({static_cast<std::uint16_t>(3 * horn), datum, settle, push});
 };
 inline constexpr CoreTiming flight_timing{1000, 600, 2000, 1500};
 
@@ -135,6 +134,7 @@ struct CoreStep {
   Note note = Note::none;
   Refusal refusal = Refusal::none;
   State from = State::idle;
+  [[nodiscard]] constexpr bool nothing() const { return event == Event::nothing && note == Note::none; }
 };
 
 inline constexpr std::uint8_t top_ups_max = 3;
@@ -146,7 +146,34 @@ inline constexpr std::uint8_t top_ups_max = 3;
 [[nodiscard]] Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming& t);
 
 // Which group of the interlock table a state belongs to.
-[[nodiscard]] std::uint8_t where_of(const CoreState& s);
+[[nodiscard]] constexpr std::uint8_t group_of(State s) {
+  switch (s) {
+    case State::slack:
+    case State::datum:
+    case State::main_pull:
+    case State::slow_pull:
+    case State::settle:
+      return in_pull;
+    case State::seat:
+      return in_seat;
+    case State::lowering:
+      return in_lower;
+    case State::set_up:
+    case State::rig:
+      return in_modes;
+    case State::ready:
+      return in_ready;
+    case State::ended:
+    case State::stopped:
+      return in_rest;
+    default:
+      return 0;
+  }
+}
+[[nodiscard]] constexpr std::uint8_t where_of(const CoreState& s) {
+  const bool loaded_stop = s.state == State::stopped && s.load == LoadState::on_jack && pulls(s.resume);
+  return loaded_stop ? std::uint8_t{in_pull} : group_of(s.state);
+}
 
 // ---- the table, public for its tests and for the manual ------------------------------------------
 enum class Action : std::uint8_t { ignore, move, refuse };

@@ -2,10 +2,6 @@
 
 namespace strandproof::control::core_event {
 
-bool pulls(State s) {
-  return s == State::slack || s == State::datum || s == State::main_pull || s == State::slow_pull;
-}
-
 namespace {
 
 // The key that has to be held with both enables in this state.
@@ -14,10 +10,6 @@ bool held(const CoreState& s, const Predicates& p) {
 }
 
 }  // namespace
-
-bool under_load(const CoreState& s) {
-  return s.load == LoadState::on_jack || s.load == LoadState::not_known;
-}
 
 bool offered(const CoreState& s, Choice c) {
   switch (c) {

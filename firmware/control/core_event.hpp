@@ -10,9 +10,9 @@ struct Edges {
   bool select, confirm, reset;
 };
 
-// Slack, datum, main pull, slow pull.
-[[nodiscard]] bool pulls(State s);
-[[nodiscard]] bool under_load(const CoreState& s);
+[[nodiscard]] constexpr bool under_load(const CoreState& s) {
+  return s.load == LoadState::on_jack || s.load == LoadState::not_known;
+}
 // What the cursor may stand on: the causes only ever take choices away.
 [[nodiscard]] bool offered(const CoreState& s, Choice c);
 // What stops the machine this tick, or none.

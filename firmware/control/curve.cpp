@@ -35,7 +35,7 @@ void Curve::start(const CurveTolerance& finest) {
   open_ = false;
 }
 
-bool Curve::fits(const CurvePoint& p) const {
+inline bool Curve::fits(const CurvePoint& p) const {
   const CurvePoint& from = point_[count_ - 1];
   const float ms = ms_between(from, p);
   return um_.holds(between(from.elongation_um, p.elongation_um), ms) &&

@@ -1,7 +1,13 @@
 #include "firmware/control/detectors.hpp"
 
+#include <bit>
+
+#include "firmware/control/detector_rows.hpp"
+
 namespace strandproof::control {
 namespace {
+
+constexpr float tighter = 0.9F;  // than the row, for the bounds before it: rounding is a millionth
 
 std::uint16_t to_counts(float c) {
   return !(c > 0.0F)    ? std::uint16_t{0}
@@ -9,16 +15,29 @@ std::uint16_t to_counts(float c) {
                         : static_cast<std::uint16_t>(c);
 }
 
-float larger(float a, float b) {
-  return a > b ? a : b;
-}
-
 template <class Counter>
 void count(Counter& c, bool up) {
   c = !up ? Counter{0} : c < static_cast<Counter>(-1) ? static_cast<Counter>(c + 1) : c;
 }
 
+constexpr Rows bit_if(bool active, Cause c) {
+  return active ? row_bit(c) : 0U;
+}
+
+// Looked at in every state; all of them while a strand is pulled.
+constexpr Rows rows_always = row_bit(Cause::emergency_stop) | row_bit(Cause::h47_barrier_open) |
+                             row_bit(Cause::h16_stop_circuit) | row_bit(Cause::h17_enable_held) |
+                             row_bit(Cause::phase_time) | row_bit(Cause::h02_dead_headed);
+constexpr Rows rows_all = (Rows{1} << interlocks.size()) - 1U;
+
 }  // namespace
+
+Detectors::Detectors(const Jack& jack, const Settings& s, const Measures& m)
+    : jack_{jack},
+      s_{s},
+      m_{m},
+      frame_counts_{to_counts(m.pressure_counts(jack.pressure_limit))},
+      near_{static_cast<std::int32_t>(tighter * 200.0F * s.trip_of_span * LoopSignal::span_counts)} {}
 
 RawLimits Detectors::limits(const PullInstruction& i, const GaugeTable& t) const {
   // The pressure at the limit from the slope at the table's end: only for stopping, never for a reading.
@@ -46,7 +65,18 @@ RawLimits Detectors::limits(const PullInstruction& i, const GaugeTable& t) const
 void Detectors::arm(const RawLimits& limits, const PullInstruction& i) {
   limits_ = limits;
   i_ = i;
-  finding_ = {};
+  over_margin_ = s_.filtered_allowance * i_.jack.si() -
+                 s_.raw_allowance * LoopSignal::span_counts * limits_.newton_per_count_a;
+  // What the ram's travel explains is only ever added; where it is no number no rise is small.
+  const auto small = [&](units::Pressure rise) {
+    const float counts = tighter * 4.0F * LoopSignal::span_counts * (rise / jack_.pressure_span);
+    return limits_.pascal_per_metre > 0.0F && counts < 262'144.0F ? static_cast<std::int32_t>(counts)
+                                                                  : INT32_MIN;
+  };
+  small_rise_ = small(s_.dead_head_rise);
+  small_rise_starting_ = small(s_.dead_head_rise_starting);
+  active_ = 0;
+  met_ = {};
   over_a_ = over_b_ = 0;
   still_a_ = still_b_ = still_stroke_ = Still{};
   broken_ = false;
@@ -56,61 +86,67 @@ void Detectors::flow_changed(bool driven) {
   driven_ms_ = 0;
   if (driven) {
     idle_motion_ms_ = 0;
-    motion_stroke_ = m_.stroke.mean64();
-    motion_pressure_ = m_.a.mean64();
+    motion_stroke_ = m_.stroke_mean64();
+    motion_pressure_ = m_.pressure(m_.a.mean64());
   }
-}
-
-void Detectors::set(Cause c, bool active, float value, float limit, bool judged) {
-  const unsigned row = row_of(c);
-  looks_[row] = {.value = value, .limit = limit, .judged = judged, .active = active};
-  Finding& f = finding_[row];
-  if (active && !f.active) {  // the value that met the limit is kept while it lasts
-    f.value = units::to_integer(value);
-    f.limit = units::to_integer(limit);
-  }
-  f.active = active;
 }
 
 Cause Detectors::first_active(std::uint8_t where) const {
-  for (unsigned row = 0; row < interlocks.size(); ++row) {
-    if ((interlocks[row].where & where) != 0 && finding_[row].active) {
-      return interlocks[row].cause;
-    }
+  if (active_ == 0) {
+    return Cause::none;
   }
-  return Cause::none;
+  const Rows here = active_ & rows_in(where);
+  return here == 0 ? Cause::none : interlocks[static_cast<unsigned>(std::countr_zero(here))].cause;
 }
+
+Finding Detectors::of(Cause c) const {
+  const unsigned row = row_of(c);
+  return row == interlocks.size()
+             ? Finding{}
+             : Finding{.active = is_active(c), .value = met_[row].value, .limit = met_[row].limit};
+}
+
+// ---- each tick
 
 void Detectors::look(const Inputs& in, const CoreState& core, const Commands& driven, const Pull& pull,
                      const ForcePair& f) {
-  const std::uint8_t where = where_of(core);
-  const bool in_pull_now = (where & in_pull) != 0;
+  in_pull_ = (where_of(core) & in_pull) != 0;
+  advancing_ = driven.advance_valve;
   count(driven_ms_, true);
-  for (Look& look : looks_) {
-    look.judged = false;
-  }
-  circuits(in);
-  phase(core);
-  dead_head(in_pull_now);
-  if (!in_pull_now) {
+  count(phase_ms_, core.state == state_);
+  state_ = core.state;
+  count(over_frame_, m_.a.counts() > frame_counts_ || m_.b.counts() > frame_counts_);
+  Rows now = circuits(in.is) | bit_if(phase().active, Cause::phase_time);
+  if (!in_pull_) {
+    take(rows_always, now | bit_if(over_frame_ >= 2, Cause::h02_dead_headed), pull);
     return;
   }
-  signals(in, f);
-  raw_force();
-  stuck(driven.advance_valve && core.state != State::slack);
-  channels();
-  break_of_strand();
-  motion(driven);
-  pull_limits(core, pull);
+  watch_signals();
+  watch_motion();
+  now |= pull_rows(in, pull, f);
+  broken_ = broken_ || (now & row_bit(Cause::h14_strand_break)) != 0;
+  take(rows_all, now, pull);
 }
 
-// ---- circuits: emergency stop, barrier, enables ---------------------------------------------------
+// The value that met the limit is kept while the row is active.
+inline void Detectors::take(Rows looked_at, Rows active, const Pull& pull) {
+  for (Rows news = active & ~active_; news != 0; news &= news - 1U) {
+    const auto row = static_cast<unsigned>(std::countr_zero(news));
+    const Look l = look_at(interlocks[row].cause, pull);
+    met_[row] = {.value = units::to_integer(l.value), .limit = units::to_integer(l.limit)};
+  }
+  active_ = (active_ & ~looked_at) | active;
+}
 
-void Detectors::circuits(const Inputs& in) {
-  const bool one = in.is.emergency_stop_1;
-  const bool two = in.is.emergency_stop_2;
-  set(Cause::emergency_stop, !one || !two, 0.0F, 0.0F);
-  set(Cause::h47_barrier_open, !in.is.barrier_1 || !in.is.barrier_2, 0.0F, 0.0F);
+inline Rows Detectors::circuits(const Switches& is) {
+  count(enable_ms_, is.enable_1 || is.enable_2);
+  const Rows held = bit_if(enable_ms_ > s_.enable_max_ms, Cause::h17_enable_held);
+  const bool one = is.emergency_stop_1;
+  const bool two = is.emergency_stop_2;
+  if (one && two && is.barrier_1 && is.barrier_2 && !circuit_fault_) {  // as nearly always
+    differ_ms_ = 0;
+    return held;
+  }
   count(differ_ms_, one != two);
   if (differ_ms_ >= s_.stop_circuit_ms) {
     circuit_fault_ = true;
@@ -121,69 +157,14 @@ void Detectors::circuits(const Inputs& in) {
   if (circuit_fault_ && circuit_opened_ && one && two) {
     circuit_fault_ = false;
   }
-  set(Cause::h16_stop_circuit, circuit_fault_, static_cast<float>(differ_ms_),
-      static_cast<float>(s_.stop_circuit_ms));
-  count(enable_ms_, in.is.enable_1 || in.is.enable_2);
-  set(Cause::h17_enable_held, enable_ms_ > s_.enable_max_ms, static_cast<float>(enable_ms_),
-      static_cast<float>(s_.enable_max_ms));
-}
-
-// ---- signals ---------------------------------------------------------------------------------------
-
-void Detectors::signals(const Inputs& in, const ForcePair& f) {
-  const bool lost = !m_.a_good() || !m_.b_good() || m_.stroke.signal().failed();
-  set(Cause::h04_signal_lost, lost,
-      static_cast<float>(!lost          ? 0
-                         : !m_.a_good() ? 1
-                         : !m_.b_good() ? 2
-                                        : 3),
-      0.0F);
-  const bool bad = (f.any() && !units::is_finite(f.mean())) || !units::is_finite(m_.stroke_mean64()) ||
-                   !units::is_finite(m_.pressure_now());
-  set(Cause::h44_not_a_number, bad, 0.0F, 0.0F);
-  set(Cause::h20_table_changed, in.table_changed || f.a.changed || f.b.changed, 0.0F, 0.0F);
-}
-
-void Detectors::raw_force() {
-  count(over_a_, m_.a.signal().age() == 0 && m_.a.counts() > limits_.a_force);
-  count(over_b_, m_.b.signal().age() == 0 && m_.b.counts() > limits_.b_force);
-  const float margin = s_.filtered_allowance * i_.jack.si() -
-                       s_.raw_allowance * LoopSignal::span_counts * limits_.newton_per_count_a;
-  const float over_a =
-      (m_.a.mean64() - static_cast<float>(limits_.a_force)) * limits_.newton_per_count_a - margin;
-  const float over_b =
-      (m_.b.mean64() - static_cast<float>(limits_.b_force)) * limits_.newton_per_count_b - margin;
-  const float over = over_a > over_b ? over_a : over_b;
-  set(Cause::h01_over_force, over_a_ >= 2 || over_b_ >= 2 || !(over <= 0.0F), i_.limit.si() + over,
-      i_.limit.si());
-}
-
-void Detectors::dead_head(bool in_pull_now) {
-  const bool frame = m_.a.counts() > to_counts(m_.pressure_counts(jack_.pressure_limit)) ||
-                     m_.b.counts() > to_counts(m_.pressure_counts(jack_.pressure_limit));
-  count(over_frame_, frame);
-  bool steep = false;
-  float rise = 0.0F;
-  units::Pressure allowed = driven_ms_ < s_.starting_ms ? s_.dead_head_rise_starting : s_.dead_head_rise;
-  if (in_pull_now) {
-    const float speed = m_.stroke_line().speed;
-    allowed +=
-        units::Pressure::from_si(speed > 0.0F ? 0.024F * 3.0F * limits_.pascal_per_metre * speed : 0.0F);
-    // Both channels: a single one that jumps is a matter of the channels, not of the ram.
-    const auto rise_of = [&](const Channel& c) {
-      return (m_.pressure(c.mean_ago(0, 4)) - m_.pressure(c.mean_ago(24, 4))).si();
-    };
-    const float a = rise_of(m_.a);
-    const float b = rise_of(m_.b);
-    rise = a < b ? a : b;
-    steep = !(rise <= allowed.si());
-  }
-  set(Cause::h02_dead_headed, over_frame_ >= 2 || steep, rise / 100.0F, allowed.si() / 100.0F);
+  return held | bit_if(!one || !two, Cause::emergency_stop) |
+         bit_if(!is.barrier_1 || !is.barrier_2, Cause::h47_barrier_open) |
+         bit_if(circuit_fault_, Cause::h16_stop_circuit);
 }
 
 // A live channel never shows the same count for 50 ms: it carries noise. One that does while the others
 // say that it should have moved by ten counts is stuck.
-void Detectors::watch(Still& still, std::uint16_t counts, float other, float stroke) {
+inline void Detectors::watch(Still& still, std::uint16_t counts, float other, float stroke) {
   const int d = static_cast<int>(counts) - static_cast<int>(still.counts);
   if (d > 1 || d < -1) {
     still = {.counts = counts, .ticks = 0, .other = other, .stroke = stroke};
@@ -192,143 +173,85 @@ void Detectors::watch(Still& still, std::uint16_t counts, float other, float str
   }
 }
 
-void Detectors::stuck(bool moving_under_load) {
+inline void Detectors::watch_signals() {
+  count(over_a_, m_.a.signal().age() == 0 && m_.a.counts() > limits_.a_force);
+  count(over_b_, m_.b.signal().age() == 0 && m_.b.counts() > limits_.b_force);
   const float a = m_.a.mean64();
   const float b = m_.b.mean64();
   const float x = m_.stroke.mean64();
   watch(still_a_, m_.a.counts(), b, x);
   watch(still_b_, m_.b.counts(), a, x);
   watch(still_stroke_, m_.stroke.counts(), 0.5F * (a + b), x);
-  if (!moving_under_load) {
+  if (!moving_under_load()) {
     still_a_.stroke = still_b_.stroke = x;
     still_stroke_.other = 0.5F * (a + b);
   }
-  // Counts of pressure that the stiffness gives for a count of stroke.
-  const float metre_per_count = jack_.stroke_span.si() / LoopSignal::span_counts;
-  const float gain = i_.stiffness.si() * metre_per_count / limits_.newton_per_count_a;
-  const auto expected = [&](const Still& s, float other_now) {
-    const float by_channel = other_now - s.other;
-    const float by_stroke = gain * (x - s.stroke);
-    return by_channel > by_stroke ? by_channel : by_stroke;
-  };
-  const float due_a = expected(still_a_, b);
-  const float due_b = expected(still_b_, a);
-  const float due_x = (0.5F * (a + b) - still_stroke_.other) / gain;
-  const auto is_stuck = [&](const Still& s, float due) {
-    return s.ticks >= s_.stuck_ticks && due >= s_.stuck_counts;
-  };
-  const bool stuck_a = is_stuck(still_a_, due_a);
-  const bool stuck_b = is_stuck(still_b_, due_b);
-  const bool stuck_x = moving_under_load && is_stuck(still_stroke_, due_x);
-  const auto due_while_still = [&](const Still& s, float due) {
-    return s.ticks >= s_.stuck_ticks ? due : 0.0F;
-  };
-  const float due = stuck_a   ? due_a
-                    : stuck_b ? due_b
-                    : stuck_x ? due_x
-                              : larger(due_while_still(still_a_, due_a), due_while_still(still_b_, due_b));
-  set(Cause::h05_signal_stuck, stuck_a || stuck_b || stuck_x, due, s_.stuck_counts);
 }
 
-void Detectors::channels() {
-  const float a = m_.a.mean200() - LoopSignal::zero_counts;
-  const float b = m_.b.mean200() - LoopSignal::zero_counts;
-  const float apart = a > b ? a - b : b - a;
-  const float by_reading = s_.trip_of_reading * 0.5F * (a + b);
-  const float by_span = s_.trip_of_span * LoopSignal::span_counts;
-  const float limit = by_reading > by_span ? by_reading : by_span;
-  set(Cause::h06_channels_disagree, !(apart <= limit), apart, limit);
-}
-
-// ---- strand -----------------------------------------------------------------------------------------
-
-// Full break: both channels fall together by more than any command of our own makes them fall.
-void Detectors::break_of_strand() {
-  struct Fall {
-    float drop, limit;
-    bool armed;
-    [[nodiscard]] bool breaks() const { return armed && !(drop <= limit); }
-  };
-  const auto fall_of = [&](const Channel& c) {
-    const float before = c.before() - LoopSignal::zero_counts;
-    return Fall{.drop = before + LoopSignal::zero_counts - c.mean_ago(0, 3),
-                .limit = larger(s_.break_drop * before, s_.break_drop_counts),
-                .armed = before > s_.break_armed_counts};
-  };
-  const Fall a = fall_of(m_.a);
-  const Fall b = fall_of(m_.b);
-  const bool now = a.breaks() && b.breaks() && m_.a_good() && m_.b_good();
-  broken_ = broken_ || now;
-  const Fall& less = a.drop < b.drop ? a : b;  // both must fall
-  set(Cause::h14_strand_break, now, less.drop, less.limit, a.armed && b.armed);
-}
-
-void Detectors::motion(const Commands& driven) {
-  if (!driven.advance_valve) {
+inline void Detectors::watch_motion() {
+  if (!advancing_) {
     idle_motion_ms_ = 0;
-    set(Cause::h11_no_motion, false, 0.0F, 0.0F, false);
     return;
   }
-  const float x = m_.stroke.mean64();
-  const float p = 0.5F * (m_.a.mean64() + m_.b.mean64());
-  const bool moved = (m_.length(x) - m_.length(motion_stroke_)) > s_.motion_min ||
-                     (m_.pressure(p) - m_.pressure(motion_pressure_)) > s_.motion_pressure_min;
+  const units::Length x = m_.stroke_mean64();
+  const units::Pressure p = m_.pressure(0.5F * (m_.a.mean64() + m_.b.mean64()));
+  const bool moved = (x - motion_stroke_) > s_.motion_min || (p - motion_pressure_) > s_.motion_pressure_min;
   if (moved) {
     motion_stroke_ = x;
     motion_pressure_ = p;
   }
   count(idle_motion_ms_, !moved);
-  set(Cause::h11_no_motion, idle_motion_ms_ >= s_.no_motion_ms, static_cast<float>(idle_motion_ms_),
-      static_cast<float>(s_.no_motion_ms));
 }
 
-void Detectors::pull_limits(const CoreState& core, const Pull& pull) {
-  constexpr float um = 1.0e6F;
-  const bool extending = core.state == State::main_pull || core.state == State::slow_pull;
-  const float e = pull.elongation().si();
-  set(Cause::elongation_high, extending && !(e <= i_.elongation_max.si()), e * um,
-      i_.elongation_max.si() * um, extending);
-  const bool settled = core.state == State::settle && pull.report().settled;
-  set(Cause::elongation_low, settled && !(e >= i_.elongation_min.si()), e * um, i_.elongation_min.si() * um,
-      settled);
-  const units::Length x = m_.stroke_mean64();
-  const bool forward = extending || core.state == State::slack;
-  set(Cause::stroke_end, forward && !(x <= jack_.stroke_usable), x.si() * um, jack_.stroke_usable.si() * um,
-      forward);
-  const float slack = pull.slack_used().si();
-  const bool in_slack = core.state == State::slack;
-  set(Cause::slack_limit, in_slack && !(slack <= i_.slack_max.si()), slack * um, i_.slack_max.si() * um,
-      in_slack);
-  const bool resting = core.state == State::settle && pull.resting();
-  set(Cause::settle_fall, resting && pull.fell_too_far(), pull.fallen().si(), pull.fall_allowed().si(),
-      resting);
+// Whether a row is active; what it costs to know its value is asked in look_at() alone.
+inline Rows Detectors::pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f) const {
+  const bool lost = !m_.a_good() || !m_.b_good() || m_.stroke.signal().failed();
+  // Counts are finite, and none reads two spans: a span that is finite twice makes no other pressure.
+  const bool bad = (f.any() && !units::is_finite(f.mean())) || !units::is_finite(m_.stroke_mean64()) ||
+                   (!units::is_finite(2.0F * jack_.pressure_span) && !units::is_finite(m_.pressure_now()));
+  const bool dead = over_frame_ >= 2 || (!rise_is_small() && dead_head().active);
+  return bit_if(lost, Cause::h04_signal_lost) | bit_if(bad, Cause::h44_not_a_number) |
+         bit_if(in.table_changed || f.a.changed || f.b.changed, Cause::h20_table_changed) |
+         bit_if(dead, Cause::h02_dead_headed) | bit_if(over_force().active, Cause::h01_over_force) |
+         bit_if(any_still() && stuck().active, Cause::h05_signal_stuck) |
+         bit_if(!channels_are_near() && channels().active, Cause::h06_channels_disagree) |
+         bit_if(strand_break().active, Cause::h14_strand_break) |
+         bit_if(no_motion().active, Cause::h11_no_motion) | limit_rows(pull);
 }
 
-void Detectors::phase(const CoreState& core) {
-  count(phase_ms_, core.state == phase_state_);
-  phase_state_ = core.state;
-  std::uint32_t limit = 0;
-  switch (core.state) {
+// Of the books: which of them counts is a matter of the state.
+inline Rows Detectors::limit_rows(const Pull& pull) const {
+  const auto active = [&](Cause c) { return bit_if(of_pull(c, pull).active, c); };
+  switch (state_) {
     case State::slack:
-      limit = s_.slack_max_ms;
-      break;
+      return active(Cause::stroke_end) | active(Cause::slack_limit);
     case State::main_pull:
-      limit = s_.main_max_ms;
-      break;
     case State::slow_pull:
-      limit = s_.slow_max_ms;
-      break;
-    case State::seat:
-      limit = s_.seat_max_ms;
-      break;
-    case State::lowering:
-      limit = s_.lower_max_ms;
-      break;
+      return active(Cause::elongation_high) | active(Cause::stroke_end);
+    case State::settle:
+      return active(Cause::elongation_low) | active(Cause::settle_fall);
     default:
-      set(Cause::phase_time, false, 0.0F, 0.0F, false);
-      return;
+      return 0;
   }
-  set(Cause::phase_time, phase_ms_ > limit, static_cast<float>(phase_ms_), static_cast<float>(limit));
+}
+
+// The row asks for both channels; one that rises by little answers it.
+inline bool Detectors::rise_is_small() const {
+  const auto now = static_cast<std::int32_t>(m_.a.sum_ago(0, 4));
+  const auto then = static_cast<std::int32_t>(m_.a.sum_ago(24, 4));
+  return now - then <= (driven_ms_ < s_.starting_ms ? small_rise_starting_ : small_rise_);
+}
+
+inline bool Detectors::any_still() const {
+  return still_a_.ticks >= s_.stuck_ticks || still_b_.ticks >= s_.stuck_ticks ||
+         still_stroke_.ticks >= s_.stuck_ticks;
+}
+
+// The row's limit is no smaller than its share of the span.
+inline bool Detectors::channels_are_near() const {
+  const auto apart =
+      static_cast<std::int32_t>(m_.a.sum_ago(0, 200)) - static_cast<std::int32_t>(m_.b.sum_ago(0, 200));
+  return m_.a.has(200) && apart <= near_ && apart >= -near_;
 }
 
 }  // namespace strandproof::control

@@ -1,5 +1,10 @@
 // The predicates of the interlock rows: each looks at measurements and says since this tick "active", with
 // the value that met its limit. What follows from it is the interlock table's and the core's business.
+//
+// A tick has its budget: it asks only which rows are active. Their values are worked out for those that have
+// become so, and for all of them in the tick of a trip. A row that is dear to ask stands behind a bound in
+// whole counts, a tenth tighter than the row so that no rounding reaches it: below it the row can not be
+// active.
 #pragma once
 
 #include <array>
@@ -17,10 +22,10 @@ struct Finding {
   std::int32_t limit = 0;
 };
 
-// What a row saw in the last tick, whether it tripped or not.
+// What a row sees in a tick, whether it trips or not.
 struct Look {
   float value = 0.0F, limit = 0.0F;  // as of Finding; a row that only says yes or no has neither
-  bool judged = false;               // it was looked at in that tick
+  bool judged = false;               // it is looked at in this tick
   bool active = false;
 };
 using Looks = std::array<Look, interlocks.size()>;  // in the order of the table
@@ -34,7 +39,9 @@ struct RawLimits {
 
 class Detectors {
  public:
-  Detectors(const Jack& jack, const Settings& s, const Measures& m) : jack_{jack}, s_{s}, m_{m} {}
+  Detectors(const Jack& jack, const Settings& s, const Measures& m);
+  Detectors(const Detectors&) = delete;
+  Detectors& operator=(const Detectors&) = delete;
 
   // Raw limits of this instruction under this table.
   [[nodiscard]] RawLimits limits(const PullInstruction& i, const GaugeTable& t) const;
@@ -43,32 +50,53 @@ class Detectors {
   void look(const Inputs& in, const CoreState& core, const Commands& driven, const Pull& pull,
             const ForcePair& f);
 
-  [[nodiscard]] const Finding& of(Cause c) const { return finding_[row_of(c)]; }
-  [[nodiscard]] const Looks& looks() const { return looks_; }
+  // What every row sees in the tick of the last look(). Before anything else moves in that tick: the lines
+  // begin anew with the flow, and the books go on.
+  [[nodiscard]] Looks looks(const Pull& pull) const;
+  [[nodiscard]] bool is_active(Cause c) const { return (active_ & row_bit(c)) != 0; }
+  [[nodiscard]] Finding of(Cause c) const;
   // The first active row of the table that acts in this group of states.
   [[nodiscard]] Cause first_active(std::uint8_t where) const;
   [[nodiscard]] bool broken() const { return broken_; }
 
  private:
-  void set(Cause c, bool active, float value, float limit, bool judged = true);
-  void circuits(const Inputs& in);
-  void signals(const Inputs& in, const ForcePair& f);
-  void raw_force();
-  void dead_head(bool in_pull_now);
-  void stuck(bool moving_under_load);
-  void channels();
-  void break_of_strand();
-  void motion(const Commands& driven);
-  void pull_limits(const CoreState& core, const Pull& pull);
-  void phase(const CoreState& core);
+  [[nodiscard]] Rows circuits(const Switches& is);
+  void watch_signals();
+  void watch_motion();
+  void take(Rows looked_at, Rows active, const Pull& pull);
+  [[nodiscard]] Rows pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f) const;
+  [[nodiscard]] Rows limit_rows(const Pull& pull) const;
+  [[nodiscard]] bool rise_is_small() const;
+  [[nodiscard]] bool any_still() const;
+  [[nodiscard]] bool channels_are_near() const;
+  [[nodiscard]] bool moving_under_load() const { return advancing_ && state_ != State::slack; }
+
+  // ---- the rows: detector_rows.hpp
+  [[nodiscard]] Look look_at(Cause c, const Pull& pull) const;
+  [[nodiscard]] Look look_in_pull(Cause c, const Pull& pull) const;
+  [[nodiscard]] Look over_force() const;
+  [[nodiscard]] Look dead_head() const;
+  [[nodiscard]] Look stuck() const;
+  [[nodiscard]] Look channels() const;
+  [[nodiscard]] Look strand_break() const;
+  [[nodiscard]] Look no_motion() const;
+  [[nodiscard]] Look phase() const;
+  [[nodiscard]] Look of_pull(Cause c, const Pull& pull) const;
 
   const Jack& jack_;
   const Settings& s_;
   const Measures& m_;
   RawLimits limits_;
   PullInstruction i_;
-  std::array<Finding, interlocks.size() + 1> finding_{};  // the last: of causes that have no row here
-  Looks looks_{};
+  const std::uint16_t frame_counts_;  // pressure limit of the frame
+  const std::int32_t near_;           // channels, in counts of 200 samples
+  float over_margin_ = 0.0F;          // N, of the filtered force
+  std::int32_t small_rise_ = INT32_MIN, small_rise_starting_ = INT32_MIN;  // counts of four samples
+  struct Met {
+    std::int32_t value = 0, limit = 0;
+  };
+  std::array<Met, interlocks.size()> met_{};  // when the row became active
+  Rows active_ = 0;
 
   struct Still {  // a channel that should move: since when it has not, and what the others read then
     std::uint16_t counts = 0;
@@ -84,8 +112,10 @@ class Detectors {
   std::uint32_t enable_ms_ = 0;
   std::uint16_t driven_ms_ = 0;       // since flow was last commanded on or off
   std::uint16_t idle_motion_ms_ = 0;  // commanded, but nothing has moved for so long
-  float motion_stroke_ = 0.0F, motion_pressure_ = 0.0F;
-  State phase_state_ = State::idle;
+  units::Length motion_stroke_;       // when something has last moved
+  units::Pressure motion_pressure_;
+  State state_ = State::idle;  // of this tick, before its event
+  bool in_pull_ = false, advancing_ = false;
   std::uint32_t phase_ms_ = 0;
   bool broken_ = false;
 };

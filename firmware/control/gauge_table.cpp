@@ -4,12 +4,6 @@ namespace strandproof::control {
 
 namespace {
 constexpr float pascal_per_mbar = 100.0F;
-
-Reading no_reading(bool changed) {
-  Reading r;
-  r.changed = changed;
-  return r;
-}
 }  // namespace
 
 Refusal GaugeColumn::set(const std::uint32_t* pressure_mbar, const std::uint32_t* force_n, unsigned count) {
@@ -41,18 +35,17 @@ Refusal GaugeColumn::set(const std::uint32_t* pressure_mbar, const std::uint32_t
   return Refusal::none;
 }
 
-Reading GaugeColumn::at(units::Pressure p) const {
-  if ((count_ ^ count_inverse_) != UINT32_MAX || count_ > table_points_max) {
-    return no_reading(true);
+GaugeColumn::Found GaugeColumn::search(float pa, unsigned& piece) const {
+  if (!count_holds()) {
+    return Found::changed;
   }
   if (count_ < 2) {
-    return {};
+    return Found::outside;
   }
-  const float pa = p.si();
   unsigned low = 0;
   unsigned high = count_ - 1U;
   if (!(pa >= point_[low].pressure && pa <= point_[high].pressure)) {
-    return no_reading(!intact(low) || !intact(high));  // NaN ends here as well
+    return intact(low) && intact(high) ? Found::outside : Found::changed;  // NaN ends here as well
   }
   while (high - low > 1) {  // at most five steps for 24 points
     const unsigned middle = (low + high) / 2U;
@@ -61,12 +54,10 @@ Reading GaugeColumn::at(units::Pressure p) const {
   // A point that sent the search to the wrong side has become an end of the piece: the other points lie
   // beyond it. So the two ends are all that has to be looked at.
   if (!intact(low) || !intact(high)) {
-    return no_reading(true);
+    return Found::changed;
   }
-  const Point& from = point_[low];
-  return {.force = units::Force::from_si(from.force + (pa - from.pressure) * from.slope),
-          .inside = true,
-          .newton_per_pascal = from.slope};
+  piece = low;
+  return Found::on_a_piece;
 }
 
 }  // namespace strandproof::control

@@ -17,8 +17,8 @@ inline constexpr unsigned table_points_max = 24;
 
 struct Reading {
   units::Force force;
-  bool inside = false;             // false: pressure outside the column, force is not to be used
   float newton_per_pascal = 0.0F;  // slope of the column there
+  bool inside = false;             // false: pressure outside the column, force is not to be used
   bool changed = false;            // memory has changed since the column was set: nothing of it is to be used
 };
 
@@ -26,7 +26,26 @@ class GaugeColumn {
  public:
   // Replaces the column. no-throw; table_points or table_not_rising if it may not be used.
   [[nodiscard]] Refusal set(const std::uint32_t* pressure_mbar, const std::uint32_t* force_n, unsigned count);
-  [[nodiscard]] Reading at(units::Pressure p) const;
+  [[nodiscard]] Reading at(units::Pressure p) const {
+    unsigned piece = 0;
+    return at(p, piece);
+  }
+  // `piece`: the one that answered last, which is asked before all are searched. A force moves on slowly.
+  [[nodiscard]] Reading at(units::Pressure p, unsigned& piece) const {
+    const float pa = p.si();
+    const bool there = count_holds() && piece + 1U < count_ && pa >= point_[piece].pressure &&
+                       pa < point_[piece + 1U].pressure && intact(piece) && intact(piece + 1U);
+    const Found found = there ? Found::on_a_piece : search(pa, piece);
+    Reading r;
+    if (found == Found::on_a_piece) {
+      const Point& from = point_[piece];
+      r.force = units::Force::from_si(from.force + (pa - from.pressure) * from.slope);
+      r.newton_per_pascal = from.slope;
+      r.inside = true;
+    }
+    r.changed = found == Found::changed;
+    return r;
+  }
   [[nodiscard]] bool empty() const { return count_ == 0; }
   [[nodiscard]] units::Force first_force() const { return units::Force::from_si(point_[0].force); }
   [[nodiscard]] units::Force last_force() const { return units::Force::from_si(point_[count_ - 1U].force); }
@@ -41,13 +60,21 @@ class GaugeColumn {
   struct Inverse {
     std::uint32_t pressure = ~0U, force = ~0U, slope = ~0U;
   };
-  static constexpr bool inverse(float value, std::uint32_t inverted) {
-    return (std::bit_cast<std::uint32_t>(value) ^ inverted) == UINT32_MAX;
+  // All ones where `inverted` is the inverse.
+  static constexpr std::uint32_t against(float value, std::uint32_t inverted) {
+    return std::bit_cast<std::uint32_t>(value) ^ inverted;
   }
   [[nodiscard]] bool intact(unsigned i) const {
-    return inverse(point_[i].pressure, inverse_[i].pressure) && inverse(point_[i].force, inverse_[i].force) &&
-           inverse(point_[i].slope, inverse_[i].slope);
+    const Point& p = point_[i];
+    const Inverse& n = inverse_[i];
+    return (against(p.pressure, n.pressure) & against(p.force, n.force) & against(p.slope, n.slope)) ==
+           UINT32_MAX;
   }
+  [[nodiscard]] bool count_holds() const {
+    return (count_ ^ count_inverse_) == UINT32_MAX && count_ <= table_points_max;
+  }
+  enum class Found : std::uint8_t { on_a_piece, outside, changed };
+  [[nodiscard]] Found search(float pa, unsigned& piece) const;
 
   std::array<Point, table_points_max> point_{};
   std::array<Inverse, table_points_max> inverse_{};

@@ -94,6 +94,21 @@ inline constexpr std::array row_by_cause = [] {
   return row_by_cause[static_cast<unsigned>(cause)];
 }
 
+// A bit for each row, in the order of the table: the lowest one that is set is the first cause.
+using Rows = std::uint32_t;
+static_assert(interlocks.size() < 32);
+[[nodiscard]] constexpr Rows row_bit(Cause cause) {
+  return Rows{1} << row_of(cause);
+}
+// The rows that act in any of these groups of states.
+[[nodiscard]] constexpr Rows rows_in(std::uint8_t where) {
+  Rows rows = 0;
+  for (const Interlock& row : interlocks) {
+    rows |= (row.where & where) != 0 ? row_bit(row.cause) : 0U;
+  }
+  return rows;
+}
+
 constexpr bool each_cause_once() {
   for (unsigned i = 0; i < interlocks.size(); ++i) {
     for (unsigned j = i + 1; j < interlocks.size(); ++j) {

@@ -21,6 +21,10 @@ class LoopSignal {
   // Takes this tick's sample.
   constexpr void sample(std::uint16_t counts) {
     const bool good = counts >= measuring_low && counts <= measuring_high;
+    if (good && history_ == 0) {  // as nearly always: nothing bad to count or to forget
+      counts_ = counts;
+      return;
+    }
     history_ = static_cast<std::uint8_t>(((std::uint32_t{history_} << 1U) | (good ? 0U : 1U)) & 0xFU);
     if (good) {
       counts_ = counts;
@@ -28,7 +32,7 @@ class LoopSignal {
     } else if (age_ < UINT16_MAX) {
       ++age_;
     }
-    failed_ = std::popcount(history_) >= 3;
+    failed_ = ((three_of_four >> history_) & 1U) != 0;
   }
 
   [[nodiscard]] constexpr std::uint16_t counts() const { return counts_; }  // last good sample
@@ -37,6 +41,16 @@ class LoopSignal {
   [[nodiscard]] constexpr bool seen() const { return counts_ != 0; }
 
  private:
+  // Bit n: at least three of the four bits of n are set. Looked up, for the processors have no instruction
+  // that counts bits.
+  static constexpr std::uint16_t three_of_four = [] {
+    unsigned patterns = 0;
+    for (unsigned n = 0; n < 16; ++n) {
+      patterns |= std::popcount(n) >= 3 ? 1U << n : 0U;
+    }
+    return static_cast<std::uint16_t>(patterns);
+  }();
+
   std::uint16_t counts_ = 0;
   std::uint16_t age_ = UINT16_MAX;
   std::uint8_t history_ = 0xF;  // the last four, 1 is bad: nothing is good before it was seen

@@ -9,11 +9,18 @@
 namespace strandproof::control {
 
 struct ForceLine {
-  units::Force force;      // at the newest sample
-  float rate = 0.0F;       // N/s
-  float deviation = 0.0F;  // N, of the estimate, from the channel's noise
-  bool valid = false;      // inside the table and the signal good
-  bool changed = false;    // the table is not what it was when it was installed (H20)
+  units::Force force;  // at the newest sample
+  float rate = 0.0F;   // N/s
+  float newton_per_count = 0.0F;
+  std::uint32_t samples = 0;  // of the line
+  bool valid = false;         // inside the table and the signal good
+  bool changed = false;       // the table is not what it was when it was installed (H20)
+};
+
+// Where in its column the last force of a channel lay: the next one lies there too, nearly always.
+struct LastPiece {
+  unsigned piece = 0;
+  float newton_per_pascal = 0.0F, newton_per_count = 0.0F;
 };
 
 struct StrokeLine {
@@ -23,28 +30,55 @@ struct StrokeLine {
 
 class Measures {
  public:
-  explicit Measures(const Jack& jack) : jack_{jack} {}
+  explicit Measures(const Jack& jack) : jack_{jack}, stroke64_{length(0.0F)} {}
 
-  void sample(const AnalogCounts& counts);
+  void sample(const AnalogCounts& counts) {
+    a.sample(counts.pressure_a);
+    b.sample(counts.pressure_b);
+    stroke.sample(counts.stroke);
+    stroke64_ = length(stroke.mean64());
+  }
   void flow_changed();
 
   Channel a, b, stroke;
 
-  [[nodiscard]] units::Pressure pressure(float counts) const;
-  [[nodiscard]] units::Length length(float counts) const;
-  [[nodiscard]] float pressure_counts(units::Pressure p) const;  // above 4 mA zero included
-  [[nodiscard]] ForceLine force_line(const Channel& c, const GaugeColumn& column) const;
+  [[nodiscard]] units::Pressure pressure(float counts) const {
+    return jack_.pressure_span * ((counts - LoopSignal::zero_counts) / LoopSignal::span_counts);
+  }
+  [[nodiscard]] units::Length length(float counts) const {
+    return jack_.stroke_span * ((counts - LoopSignal::zero_counts) / LoopSignal::span_counts);
+  }
+  [[nodiscard]] float pressure_counts(units::Pressure p) const {  // above 4 mA zero included
+    return LoopSignal::zero_counts + LoopSignal::span_counts * (p / jack_.pressure_span);
+  }
+  [[nodiscard]] ForceLine force_line(const Channel& c, const GaugeColumn& column) const {
+    LastPiece last;
+    return force_line(c, column, last);
+  }
+  // `last`: of the same column.
+  [[nodiscard]] ForceLine force_line(const Channel& c, const GaugeColumn& column, LastPiece& last) const;
+  // N, of the estimate `l` of this channel, from the channel's noise.
+  [[nodiscard]] static float deviation(const Channel& c, const ForceLine& l);
   [[nodiscard]] StrokeLine stroke_line() const;
-  [[nodiscard]] units::Length stroke_mean64() const { return length(stroke.mean64()); }
+  [[nodiscard]] units::Length stroke_mean64() const { return stroke64_; }
   [[nodiscard]] units::Length stroke_mean200() const { return length(stroke.mean200()); }
+  // The smallest sum of 16 samples whose mean does not read below `p`: what mean16 is held against without
+  // the division. Found by the division itself, which rises with the sum, so that both always say the same.
+  [[nodiscard]] std::uint32_t sum16_at(units::Pressure p) const;
   // Mean of the pressures whose signals are good, over 16 samples.
-  [[nodiscard]] units::Pressure pressure_now() const;
+  [[nodiscard]] units::Pressure pressure_now() const {
+    if (a_good() && b_good()) {
+      return pressure(0.5F * (a.mean16() + b.mean16()));
+    }
+    return pressure(b_good() ? b.mean16() : a.mean16());
+  }
   [[nodiscard]] bool a_good() const { return !a.signal().failed(); }
   [[nodiscard]] bool b_good() const { return !b.signal().failed(); }
   [[nodiscard]] bool any_plausible() const { return a_good() || b_good() || !stroke.signal().failed(); }
 
  private:
   const Jack& jack_;
+  units::Length stroke64_;  // asked for many times a tick
 };
 
 }  // namespace strandproof::control

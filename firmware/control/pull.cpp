@@ -40,7 +40,7 @@ void Pull::arm(const PullInstruction& i, units::Ticks now) {
   datum_taken_ = rest_taken_ = slope_begun_ = high_taken_ = low_taken_ = false;
 }
 
-CurvePoint Pull::point(units::Ticks now, units::Length e, units::Force f) const {
+inline CurvePoint Pull::point(units::Ticks now, units::Length e, units::Force f) const {
   return {.at_ms = static_cast<std::uint32_t>(now - report_.started),
           .elongation_um = units::to_integer(e.si() * 1.0e6F),
           .force_n = units::to_integer(f.si())};
@@ -85,7 +85,7 @@ void Pull::track_fall(const GaugeTable& table, units::Ticks now) {
   }
 }
 
-void Pull::track_slope(units::Force f) {
+inline void Pull::track_slope(units::Force f) {
   if (!slope_begun_ && f >= i_.jack * slope_from) {
     slope_begun_ = true;
     slope_force_ = f;

@@ -78,7 +78,7 @@ constexpr bool bounded(const Settings& s) {
          s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.stop_circuit_ms <= 100 &&
          s.break_drop <= 0.10F && s.trip_of_reading <= 0.02F && s.trip_of_span <= 0.01F &&
          s.set_up_cap <= 8.0_MPa && s.accept_of_reading <= s.trip_of_reading &&
-         s.top_up_below < s.settle_fall_max && s.zero_of_span <= 0.01F;
+         s.top_up_below < s.settle_fall_max && s.zero_of_span <= 0.01F && s.first_passage >= 0.0F;
 }
 static_assert(bounded(default_settings));
 

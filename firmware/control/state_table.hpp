@@ -147,4 +147,14 @@ constexpr Table build() {
 inline constexpr Table table = build();
 static_assert(table.exactly_once(), "a (state, event) pair is missing from the table or stands in it twice");
 
+constexpr bool nothing_is_ignored() {
+  for (const auto& row : table.row) {
+    if (row[static_cast<unsigned>(Event::nothing)].action != Action::ignore) {
+      return false;
+    }
+  }
+  return true;
+}
+static_assert(nothing_is_ignored(), "a tick without an event must change nothing");
+
 }  // namespace strandproof::control::state_table

@@ -15,8 +15,8 @@ void RunOn::rest(units::Length at) {
   learned_ = true;
 }
 
-units::Force predicted(const ForceLine& f, float run_on_s, const Settings& s) {
-  return f.force + units::Force::from_si(f.rate * run_on_s - s.first_passage * f.deviation);
+units::Force predicted(const ForceLine& f, float deviation_n, float run_on_s, const Settings& s) {
+  return f.force + units::Force::from_si(f.rate * run_on_s - s.first_passage * deviation_n);
 }
 
 }  // namespace strandproof::control

@@ -32,6 +32,7 @@ class RunOn {
 
 // Where the force will come to rest if the flow is cut now, less the earliness that noise gives a
 // threshold. Compare with the jack force.
-[[nodiscard]] units::Force predicted(const ForceLine& f, float run_on_s, const Settings& s);
+[[nodiscard]] units::Force predicted(const ForceLine& f, float deviation_n, float run_on_s,
+                                     const Settings& s);
 
 }  // namespace strandproof::control

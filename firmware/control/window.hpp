@@ -1,9 +1,11 @@
-// Sliding straight-line fits over raw counts. The sums are integers: exact for ever, no drift, the same
-// on every machine. One ring of 512 samples carries several window lengths at once.
+// Sliding sums and straight-line fits over raw counts. The sums are integers: exact for ever, no drift, the
+// same on every machine. One ring of running totals carries several window lengths at once: the sum of any
+// window is the difference of two of them.
 #pragma once
 
 #include <array>
 #include <cstdint>
+#include <type_traits>
 
 namespace strandproof::control {
 
@@ -11,64 +13,97 @@ class History {
  public:
   static constexpr std::uint32_t capacity = 512;
 
-  constexpr void push(std::uint16_t counts) {
-    ring_[head_ % capacity] = counts;
-    ++head_;
+  // The total before the window of `capacity` samples that ends with this one.
+  constexpr std::uint32_t push(std::uint16_t counts) {
+    std::uint32_t& place = ring_[head_ % capacity];
+    const std::uint32_t before = place;
+    total_ += counts;
+    place = total_;
+    if (++head_ == 0) {  // after 49 days: goes on at a number with the same place and as full a ring
+      head_ = capacity;
+    }
+    return before;
   }
-  // The sample `back` ticks ago, 0 is the newest; back < min(capacity, pushed()).
-  [[nodiscard]] constexpr std::uint16_t ago(std::uint32_t back) const {
+  // Of all samples but the newest `back`; back < capacity. It wraps, and so only differences are used. Zero
+  // before the first sample.
+  [[nodiscard]] constexpr std::uint32_t total(std::uint32_t back) const {
     return ring_[(head_ - 1U - back) % capacity];
   }
+  // Sum of n samples, the newest of them `back` ticks ago; n + back < capacity.
+  [[nodiscard]] constexpr std::uint32_t sum(std::uint32_t back, std::uint32_t n) const {
+    return total(back) - total(back + n);
+  }
+  // Of the newest n <= capacity samples, those that there were.
+  [[nodiscard]] constexpr std::uint32_t held(std::uint32_t n) const { return head_ < n ? head_ : n; }
   [[nodiscard]] constexpr std::uint32_t pushed() const { return head_; }
 
  private:
-  std::array<std::uint16_t, capacity> ring_{};
-  std::uint32_t head_ = 0;  // wraps after 49 days; only differences and the modulus are used, both of 2^n
+  std::array<std::uint32_t, capacity> ring_{};
+  std::uint32_t total_ = 0;
+  std::uint32_t head_ = 0;
 };
 
-// Sum and first moment of the newest `length` samples, kept up in constant time.
+// 0, which is no current at all, before the first sample. A full window divides by a constant: where that is
+// a power of two the compiler makes a multiplication of it, with the same bits.
+template <std::uint32_t length>
+[[nodiscard]] inline float mean_of(std::uint32_t sum, std::uint32_t held) {
+  if (held == length) {
+    return static_cast<float>(sum) / static_cast<float>(length);
+  }
+  return held == 0 ? 0.0F : static_cast<float>(sum) / static_cast<float>(held);
+}
+
+struct Line {
+  float counts = 0.0F;  // at the newest sample
+  float counts_per_tick = 0.0F;
+  std::uint32_t samples = 0;
+};
+
+// Sum and first moment of the newest `length` samples since the last restart, kept up in constant time.
+template <std::uint32_t length>
 class LineFit {
  public:
-  explicit constexpr LineFit(std::uint32_t length) : length_{length} {}
-
-  // Call before History::push of the same counts.
-  constexpr void update(const History& history, std::uint16_t counts) {
-    // Positions 0 (oldest) to n - 1 (newest): dropping the oldest shifts all others down by one.
-    if (filled_ == length_) {
-      const std::int64_t oldest = history.ago(length_ - 1U);
-      sum_ -= oldest;
-      moment_ -= sum_;  // sum without the oldest
-      moment_ += static_cast<std::int64_t>(length_ - 1U) * counts;
+  // After History::push of `counts`. `before`: the total before the window of `length` samples that ends now.
+  constexpr void update(std::uint16_t counts, std::uint32_t total, std::uint32_t before) {
+    // Positions 0 (oldest) to n - 1 (newest). A full window drops its oldest, which shifts all the others
+    // down by one: less the sum without the newest, and the newest at the end of it.
+    if (filled_ == length) {
+      sum_ = total - before;
+      moment_ += static_cast<Integer>(length) * counts - static_cast<Integer>(sum_);
     } else {
-      moment_ += static_cast<std::int64_t>(filled_) * counts;
+      sum_ += counts;
+      moment_ += static_cast<Integer>(filled_) * counts;
       ++filled_;
     }
-    sum_ += counts;
   }
-  constexpr void restart() { sum_ = moment_ = 0, filled_ = 0; }
+  constexpr void restart() { sum_ = 0, moment_ = 0, filled_ = 0; }
 
-  [[nodiscard]] constexpr bool full() const { return filled_ == length_; }
   [[nodiscard]] constexpr std::uint32_t filled() const { return filled_; }
-  // 0, which is no current at all, before the first sample.
-  [[nodiscard]] float mean() const {
-    return filled_ == 0 ? 0.0F : static_cast<float>(sum_) / static_cast<float>(filled_);
+  [[nodiscard]] float mean() const { return mean_of<length>(sum_, filled_); }
+  [[nodiscard]] Line line() const {
+    return filled_ == length ? through(std::integral_constant<std::uint32_t, length>{})  // as nearly always
+                             : through(filled_);
   }
-  // Counts per tick.
-  [[nodiscard]] float slope() const {
-    // Twice the centred moment is an integer: no cancellation in float.
-    const auto n = static_cast<std::int64_t>(filled_);
-    const std::int64_t twice = 2 * moment_ - (n - 1) * sum_;
-    const float nf = static_cast<float>(n);
-    return n < 2 ? 0.0F : 6.0F * static_cast<float>(twice) / (nf * (nf * nf - 1.0F));
-  }
-  // The fitted line at the newest sample.
-  [[nodiscard]] float newest() const { return mean() + slope() * 0.5F * static_cast<float>(filled_ - 1U); }
 
  private:
-  std::uint32_t length_;
+  // n: the number of samples, where the compiler knows it as a constant.
+  template <class Number>
+  [[nodiscard]] Line through(Number n) const {
+    const std::uint32_t samples = n;
+    // Twice the centred moment is an integer: no cancellation in float.
+    const Integer twice = 2 * moment_ - (static_cast<Integer>(samples) - 1) * static_cast<Integer>(sum_);
+    const float nf = static_cast<float>(samples);
+    const float slope = samples < 2 ? 0.0F : 6.0F * static_cast<float>(twice) / (nf * (nf * nf - 1.0F));
+    return {.counts = mean_of<length>(sum_, samples) + slope * 0.5F * static_cast<float>(samples - 1U),
+            .counts_per_tick = slope,
+            .samples = samples};
+  }
+  // Twice the moment is below length * (length - 1) * 65536.
+  using Integer = std::conditional_t<length <= 180, std::int32_t, std::int64_t>;
+  static_assert(length <= History::capacity);
   std::uint32_t filled_ = 0;
-  std::int64_t sum_ = 0;
-  std::int64_t moment_ = 0;
+  std::uint32_t sum_ = 0;
+  Integer moment_ = 0;
 };
 
 }  // namespace strandproof::control

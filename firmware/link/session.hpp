@@ -74,7 +74,12 @@ class Session {
   void on_table_read(std::span<const std::uint8_t> payload);
   void serve_log();
   void serve_telemetry(units::Ticks now);
-  void lapse_questions(units::Ticks now);
+  void lapse_questions(units::Ticks now) {
+    if (pairing_waits() || key_waits()) {
+      end_lapsed(now);
+    }
+  }
+  void end_lapsed(units::Ticks now);
   void send(proto::FrameType type, const pb_msgdesc_t* fields, const void* message);
   [[nodiscard]] bool room() const { return serial_.writable() >= proto::frame_max; }
 

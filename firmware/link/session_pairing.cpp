@@ -97,7 +97,7 @@ void Session::refuse_pairing() {
   send_pair_reply(Code::pairing_lapsed);
 }
 
-void Session::lapse_questions(units::Ticks now) {
+void Session::end_lapsed(units::Ticks now) {
   if (pairing_waits() && now >= pairing_until_) {
     refuse_pairing();
   }

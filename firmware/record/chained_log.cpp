@@ -69,10 +69,7 @@ void ChainedLog::add(std::span<const std::uint8_t> content, const Stamp& stamp) 
   ++count_;
 }
 
-bool ChainedLog::step() {
-  if (count_ == 0) {
-    return false;
-  }
+bool ChainedLog::step_on() {
   switch (stage_) {
     case Stage::wait:
       begin_link();
@@ -94,11 +91,11 @@ bool ChainedLog::step() {
   return true;
 }
 
-bool ChainedLog::seal_one() {
+bool ChainedLog::seal_first() {
   const unsigned waiting = count_;
   while (count_ == waiting && step()) {  // a bounded number of steps
   }
-  return waiting != 0;
+  return true;
 }
 
 void ChainedLog::begin_link() {

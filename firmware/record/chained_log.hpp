@@ -42,9 +42,9 @@ class ChainedLog {
   void add(std::span<const std::uint8_t> content, const Stamp& stamp);
   [[nodiscard]] unsigned waiting() const { return count_; }  // records not yet in the log
   // One bounded step: a piece of a link, a tag, or one append. True if there was something to do.
-  [[nodiscard]] bool step();
+  [[nodiscard]] bool step() { return count_ != 0 && step_on(); }
   // Steps until the record that waits longest is appended. False: none waited.
-  [[nodiscard]] bool seal_one();
+  [[nodiscard]] bool seal_one() { return count_ != 0 && seal_first(); }
   void flush() {
     while (step()) {  // each record takes a bounded number of steps, and nothing adds to them meanwhile
     }
@@ -73,6 +73,8 @@ class ChainedLog {
     std::array<std::uint8_t, record_body_max> body{};  // content, with room for the seal
   };
 
+  [[nodiscard]] bool step_on();
+  [[nodiscard]] bool seal_first();
   [[nodiscard]] bool read_last();
   void begin_key(std::uint32_t epoch);
   void move_on();

@@ -183,11 +183,16 @@ bool is_erased(const port::Flash& flash, std::uint32_t from, std::uint32_t to) {
 }
 
 std::uint32_t end_of_written(const port::Flash& flash, std::uint32_t from, std::uint32_t to) {
-  Chunk chunk{};
+  constexpr Chunk erased = [] {
+    Chunk c{};
+    c.fill(0xFF);
+    return c;
+  }();
+  Chunk chunk = erased;
   for (std::uint32_t end = to; end > from;) {
     const std::uint32_t size = std::min(chunk_size, end - from);
-    if (!flash.read(end - size, std::span{chunk}.first(size)) ||
-        !std::all_of(chunk.begin(), chunk.begin() + size, [](std::uint8_t b) { return b == 0xFF; })) {
+    const std::span part = std::span{chunk}.first(size);  // of the last one: the rest is erased, as it was
+    if (!flash.read(end - size, part) || chunk != erased) {
       return end;
     }
     end -= size;

@@ -13,11 +13,15 @@ struct LocalBrain::Parts {
   SimFlash flash;
   SimSerial serial;
   std::optional<app::App> app;
+  bool rows_watched = false;
 
   void boot() {
     serial = SimSerial{};
     app.emplace(device, flash, serial);
     app->start();
+    if (rows_watched) {
+      app->watch_rows();
+    }
   }
 };
 
@@ -51,6 +55,11 @@ void LocalBrain::power_cycle() {
 }
 const SimFlash& LocalBrain::flash() const {
   return parts_->flash;
+}
+
+void LocalBrain::watch_rows() {
+  parts_->rows_watched = true;
+  parts_->app->watch_rows();
 }
 
 void LocalBrain::rows(std::vector<RowLook>& into) const {

@@ -38,6 +38,7 @@ class LocalBrain final : public Brain {
   void power_cycle();
   [[nodiscard]] std::array<std::string, 4> display() const override;
   [[nodiscard]] const SimFlash& flash() const;
+  void watch_rows();  // else rows() tells of the tick of the last trip alone
   // In the order of the table: the first active one is the first cause.
   void rows(std::vector<RowLook>& into) const;
 

@@ -34,7 +34,10 @@ struct WhyRow {
 class Why final : public Observer {
  public:
   // The brain outlives this, or tick() is no longer called.
-  void follow(const LocalBrain& brain) { brain_ = &brain; }
+  void follow(LocalBrain& brain) {
+    brain.watch_rows();
+    brain_ = &brain;
+  }
   void tick(const Moment& moment) override;
   [[nodiscard]] const std::vector<WhyRow>& rows() const { return rows_; }
 

@@ -209,6 +209,61 @@ TEST(Detectors, NotANumberTrips) {  // H44
   EXPECT_FALSE(d.of(Cause::h44_not_a_number).active);
 }
 
+// A bound in whole counts stands before some rows and answers for them in nearly every tick (detectors.hpp).
+// Each row is asked without it as well, in pulls of invented counts that cross and graze every limit.
+TEST(Detectors, NoBoundHidesAnActiveRow) {
+  ToyJack toy;
+  const Settings s;
+  Measures m{toy.jack};
+  Pull pull{m, s};
+  Detectors d{toy.jack, s, m};
+  const PullInstruction plan = toy_instruction(toy);
+  d.arm(d.limits(plan, toy_table(toy)), plan);
+  const auto between = [&](double low, double high) { return low + (high - low) * toy.uniform(); };
+  CoreState core;
+  Commands driven;
+  Inputs in;
+  in.is = toy.is;
+  std::array<int, interlocks.size()> active{};
+  double a = 0.0;
+  double apart = 0.0;
+  double a_rate = 0.0;
+  double b_rate = 0.0;
+  bool frozen = false;
+  for (int tick = 0; tick < 400'000; ++tick) {
+    if (tick % 400 == 0) {  // another pull: how high, how far apart, how steep
+      a = between(11'000.0, 30'000.0);
+      apart = between(-900.0, 900.0);
+      frozen = between(0.0, 1.0) < 0.2;
+      core.state = between(0.0, 1.0) < 0.5 ? State::main_pull : State::slow_pull;
+      driven.advance_valve = between(0.0, 1.0) < 0.8;
+      m.flow_changed();
+      d.flow_changed(driven.advance_valve);
+    }
+    if (tick % 50 == 0) {
+      a_rate = between(-30.0, 30.0);
+      b_rate = between(0.0, 1.0) < 0.5 ? a_rate : between(-30.0, 30.0);
+    }
+    a += a_rate;
+    apart += b_rate - a_rate;
+    const auto noisy = [&](double counts) { return static_cast<std::uint16_t>(counts + between(-9.0, 9.0)); };
+    const double x = std::clamp(12'000.0 + 0.5 * (a - 11'000.0), 11'000.0, 50'000.0);
+    a = std::clamp(a, 10'500.0, 50'000.0);
+    apart = std::clamp(apart, 10'500.0 - a, 50'000.0 - a);
+    m.sample({frozen ? std::uint16_t{20'000} : noisy(a), noisy(a + apart), noisy(x), 0, 0});
+    d.look(in, core, driven, pull, {});
+    const Looks looks = d.looks(pull);
+    for (unsigned row = 0; row < interlocks.size(); ++row) {
+      ASSERT_EQ(looks[row].active, d.is_active(interlocks[row].cause)) << "row " << row << ", tick " << tick;
+      active[row] += looks[row].active ? 1 : 0;
+    }
+  }
+  for (const Cause c : {Cause::h01_over_force, Cause::h02_dead_headed, Cause::h05_signal_stuck,
+                        Cause::h06_channels_disagree, Cause::h14_strand_break}) {
+    EXPECT_GT(active[row_of(c)], 1000) << row_of(c);
+  }
+}
+
 TEST(Instruction, NotANumberOrANonsenseFieldIsRefused) {
   const PullInstruction good = toy_instruction(ToyJack{});
   ASSERT_EQ(check(good), Refusal::none);

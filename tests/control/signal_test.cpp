@@ -87,14 +87,14 @@ TEST(LoopSignal, NothingIsGoodBeforeItWasSeen) {
 TEST(LineFit, AgreesWithTheTextbookSumsForEver) {
   constexpr unsigned n = 64;
   History h;
-  LineFit fit{n};
+  LineFit<n> fit;
   std::uint32_t random = 12345;
   std::vector<double> y;
   for (unsigned i = 0; i < 5000; ++i) {
     random = random * 1664525U + 1013904223U;
     const auto counts = static_cast<std::uint16_t>(20000 + i * 3 + random % 200);
-    fit.update(h, counts);
-    h.push(counts);
+    (void)h.push(counts);
+    fit.update(counts, h.total(0), h.total(n));
     y.push_back(counts);
     const unsigned m = std::min<unsigned>(i + 1, n);
     double sx = 0, sy = 0, sxx = 0, sxy = 0;
@@ -105,7 +105,7 @@ TEST(LineFit, AgreesWithTheTextbookSumsForEver) {
     ASSERT_NEAR(fit.mean(), sy / m, 2e-3);
     if (m > 2) {
       const double slope = (m * sxy - sx * sy) / (m * sxx - sx * sx);
-      ASSERT_NEAR(fit.slope(), slope, 1e-5 * (1 + std::abs(slope)));
+      ASSERT_NEAR(fit.line().counts_per_tick, slope, 1e-5 * (1 + std::abs(slope)));
     }
   }
 }

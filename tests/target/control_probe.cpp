@@ -76,10 +76,10 @@ void ControlProbe::hash_all() {
   const control::ForcePair f = controller_.force();
   const control::StrokeLine s = m.stroke_line();
   const control::PullReport& r = controller_.pull().report();
-  for (const float v : {f.a.force.si(), f.a.rate, f.a.deviation, f.b.force.si(), f.b.rate, f.b.deviation,
-                        f.mean().si(), s.at.si(), s.speed, m.pressure_now().si(), r.datum_force.si(),
-                        r.settle.si(), r.peak.si(), r.locked.si(), r.datum_stroke.si(), r.elongation.si(),
-                        r.draw_in.si(), r.stiffness_seen.si(), r.run_on_s}) {
+  for (const float v : {f.a.force.si(), f.a.rate, m.deviation(m.a, f.a), f.b.force.si(), f.b.rate,
+                        m.deviation(m.b, f.b), f.mean().si(), s.at.si(), s.speed, m.pressure_now().si(),
+                        r.datum_force.si(), r.settle.si(), r.peak.si(), r.locked.si(), r.datum_stroke.si(),
+                        r.elongation.si(), r.draw_in.si(), r.stiffness_seen.si(), r.run_on_s}) {
     hash(v);
   }
 }
