@@ -94,9 +94,11 @@ link::Code App::undo_table(const strandproof_wire_TableUndo& u) {
   return code;
 }
 
-// A cell is written: at rest alone. What a host holds it holds a minute later too.
+// A cell is written: at rest alone. What a host holds it holds a minute later too. While a person at the
+// pendant has the list of copies before them it does not change: the copy that they forget is the one that
+// they read.
 link::Code App::release_records(const strandproof_wire_RecordRelease& r) {
-  return at_rest() ? copies_.acknowledge(r) : link::Code::busy;
+  return at_rest() && chooser_.list() != Chooser::List::copies ? copies_.acknowledge(r) : link::Code::busy;
 }
 
 bool App::pairing_open() const {

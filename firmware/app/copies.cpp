@@ -15,7 +15,20 @@ void Copies::restore() {
   for (unsigned i = 0; i < CopyNames::most; ++i) {
     names_.copies[i].name.back() = '\0';
   }
+  drop_marks_of_another_log();
   vault_.chain().release(held_up_to());
+}
+
+// A mark beyond the newest record is of a log that is gone (its region was laid out anew): nobody holds a
+// record of this one. Kept as 0 before a record is made that the mark would cover.
+void Copies::drop_marks_of_another_log() {
+  CopyMarks marks = marks_;
+  for (std::uint64_t& mark : marks) {
+    mark = mark > vault_.log().last() ? 0 : mark;
+  }
+  if (!keep(marks)) {
+    marks_ = CopyMarks{};  // a store that refuses is not trusted with what it said before
+  }
 }
 
 unsigned Copies::place_of(std::uint64_t id) const {
@@ -111,7 +124,7 @@ link::Code Copies::enter(unsigned place, const strandproof_wire_RecordRelease& r
   return keep(marks) && keep(names) ? link::Code::none : link::Code::store_fault;
 }
 
-// Fewer releases what more copies hold back; more holds back from now on.
+// Fewer releases what more copies hold back. More holds back what comes: a page that was free stays free.
 bool Copies::need(unsigned copies) {
   CopyNames names = names_;
   names.needed = static_cast<std::uint8_t>(copies);

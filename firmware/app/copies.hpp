@@ -42,7 +42,8 @@ class Copies {
   // malformed without id or name, no_such_record beyond the newest, copies_full, store_fault. Only at rest.
   [[nodiscard]] link::Code acknowledge(const strandproof_wire_RecordRelease& r);
 
-  // Acts at the pendant. False: not kept, nothing has changed.
+  // Acts at the pendant. What was free before stays free. False: the store refused; of a copy that was to be
+  // forgotten the mark may be gone, its name not.
   [[nodiscard]] bool need(unsigned copies);  // 1 or 2
   [[nodiscard]] bool forget(unsigned index);
 
@@ -54,6 +55,7 @@ class Copies {
   void fill(strandproof_wire_Status& to) const;
 
  private:
+  void drop_marks_of_another_log();
   [[nodiscard]] unsigned place_of(std::uint64_t id) const;  // most: none
   [[nodiscard]] unsigned place_at(unsigned index) const;
   [[nodiscard]] link::Code enter(unsigned place, const strandproof_wire_RecordRelease& r);

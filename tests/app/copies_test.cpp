@@ -127,6 +127,35 @@ TEST(Copies, OneIsEnoughWhereAPersonHasSaidSo) {
   EXPECT_EQ(k.copies.held_up_to(), 0U);
 }
 
+// The pages of the log are laid out anew, the cells stay (a firmware with one more cell does that): what the
+// old marks say is of records that are gone, and frees none of the new log.
+TEST(Copies, AMarkDoesNotOutliveItsLog) {
+  NastyFlash flash = with_records(100);
+  {
+    Kept k{flash};
+    ASSERT_EQ(k.says(1, 90), Code::none);
+    ASSERT_EQ(k.says(2, 90), Code::none);
+  }
+  for (std::uint32_t page = 2 * record::cell_count; page < flash.size() / flash.page_size(); ++page) {
+    ASSERT_TRUE(flash.erase(page * flash.page_size()));
+  }
+  std::array<std::uint8_t, record::record_body_max> longest{};
+  {
+    Kept k{flash};
+    EXPECT_EQ(k.copies.held_up_to(), 0U);
+    EXPECT_EQ(k.copies.count(), 2U) << "their names are known still";
+    for (unsigned i = 0; i < 95; ++i) {
+      while (k.vault.log().full() && k.vault.log().service()) {
+      }
+      ASSERT_EQ(k.vault.log().append(longest, 1, i).error, record::Error::none);
+    }
+    ASSERT_GT(k.vault.log().last(), 90U) << "beyond the old marks";
+    EXPECT_EQ(k.vault.log().first(), 1U) << "nobody holds it: it is not erased";
+  }
+  const Kept later{flash};
+  EXPECT_EQ(later.copies.held_up_to(), 0U) << "nor when the numbers have passed the old marks";
+}
+
 struct Act {
   const char* name;
   std::function<bool(Kept&)> act;
@@ -261,6 +290,30 @@ TEST(CopiesAtThePendant, TheNumberIsChangedAndACopyForgottenThereAndIsOnRecord) 
   d.boot();
   EXPECT_EQ(d.status().copies_needed(), 1U);
   EXPECT_EQ(d.status().copies_size(), 0);
+}
+
+// A copy that comes while the person reads takes the lowest free place: the one that is read would move under
+// the cursor.
+TEST(CopiesAtThePendant, TheListStandsStillWhileAPersonReadsIt) {
+  CopiesDesk d;
+  d.pair();
+  d.run(1000);
+  ASSERT_EQ(d.acknowledge(0x111, 2), 0U);
+  ASSERT_EQ(d.acknowledge(0x222, 2), 0U);
+  d.menu(8);
+  d.press(port::Input::select);
+  d.press(port::Input::select);
+  d.press(port::Input::confirm);
+  ASSERT_EQ(d.status().copies_size(), 1) << "the first place is free now";
+  d.menu(8);
+  d.press(port::Input::select);
+  d.press(port::Input::select);
+  const std::string read = d.line(1);
+  EXPECT_EQ(d.acknowledge(0x333, 2), static_cast<std::uint32_t>(Code::busy));
+  EXPECT_EQ(d.line(1), read);
+  d.press(port::Input::confirm);
+  EXPECT_EQ(d.status().copies_size(), 0);
+  EXPECT_EQ(d.acknowledge(0x333, 2), 0U);
 }
 
 // The only message that touches the list adds to it, and that is bounded.
