@@ -98,9 +98,11 @@ Identity Archive::identity() const {
 
 void Archive::rename(const std::string& name) {
   constexpr std::size_t longest = 23;
-  if (name.empty() || name.size() > longest || shown(name, longest) != name)
+  if (name.empty() || name.size() > longest || shown(name, longest) != name || name.front() == ' ' ||
+      name.back() == ' ')
     throw bad_input("name '" + shown(name) +
-                    "': 1 to 23 letters of ASCII name an archive; write another one");
+                    "': 1 to 23 letters of ASCII, no blank at an end, name an archive; write another one: "
+                    "'archive name NAME'");
   store_->in_transaction([&] { store_->run("update archive_identity set name = :n", {name}); });
 }
 

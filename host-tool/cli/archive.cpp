@@ -176,6 +176,7 @@ Exit archive_entries(const Common& common, std::uint32_t bed) {
 }
 
 Exit archive_name(const Common& common, const std::string& name) {
+  demand_archive(common);
   auto kept = open_archive(common);
   if (!name.empty()) kept.rename(name);
   const auto is = kept.identity();

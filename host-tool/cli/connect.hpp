@@ -22,6 +22,9 @@ Connection connect(const Common& common, link::SessionOptions options = {});
 // does.
 archive::Archive open_archive(const Common& common);
 
+// Throws Problem where a file that open_archive would make is not there yet: a mistyped path makes none.
+void demand_archive(const Common& common);
+
 // The file of the table key: the one named, else table.key in this host's folder.
 std::string table_key_file(const Common& common, const std::string& named);
 

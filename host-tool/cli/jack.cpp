@@ -2,8 +2,10 @@
 #include <fmt/core.h>
 
 #include <ctime>
+#include <filesystem>
 
 #include "host-tool/base/catalogue.hpp"
+#include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/cli/commands.hpp"
 #include "host-tool/cli/connect.hpp"
@@ -20,6 +22,15 @@ Connection connect(const Common& common, link::SessionOptions options) {
 archive::Archive open_archive(const Common& common) {
   return archive::Archive{common.archive,
                           {.tell = [](const std::string& news) { fmt::print(stderr, "{}\n", news); }}};
+}
+
+void demand_archive(const Common& common) {
+  const bool file = common.archive.find("://") == std::string::npos;
+  if (file && !std::filesystem::exists(common.archive))
+    throw bad_input(
+        fmt::format("{}: no archive there; name another with --archive, or fetch one: strandproof "
+                    "log fetch",
+                    common.archive));
 }
 
 Exit ports(const Common& common) {

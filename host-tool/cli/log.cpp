@@ -3,7 +3,6 @@
 #include <google/protobuf/util/json_util.h>
 
 #include <algorithm>
-#include <filesystem>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/archive/record_csv.hpp"
@@ -104,11 +103,7 @@ Exit log_show(const Common& common, bool curves) {
 
 // Showing makes no archive.
 Exit log_find(const Common& common, const LogFind& o) {
-  if (!std::filesystem::exists(common.archive))
-    throw bad_input(
-        fmt::format("{}: no archive there; name another with --archive, or fetch one: strandproof "
-                    "log fetch",
-                    common.archive));
+  demand_archive(common);
   std::size_t found = 0;
   const auto aside = open_archive(common);  // the other one still answers while a record is shown
   open_archive(common).each(filter_of(o), [&](const archive::StoredRecord& r) {

@@ -12,13 +12,12 @@
 #include "host-tool/cli/connect.hpp"
 #include "host-tool/cli/record_lines.hpp"
 #include "host-tool/fetch/copies.hpp"
-#include "host-tool/fetch/intake.hpp"
+#include "host-tool/fetch/copy_log.hpp"
 
 namespace strandproof::host::cli {
 namespace {
 
 using Clock = std::chrono::steady_clock;
-constexpr std::uint32_t busy = 18;                         // REFUSAL of the catalogue
 constexpr std::chrono::milliseconds tail_asks{300};        // for what is new
 constexpr std::chrono::minutes tail_acknowledges{1};       // a cell of the jack is written each time
 constexpr std::chrono::hours tail_waits_for_the_line{24};  // Ctrl-C ends the wait
@@ -34,16 +33,32 @@ archive::JackSeen seen_now(const wire::Identity& i) {
           0};
 }
 
-// Only what is durable here may be freed there. False: the jack moves and wants to be asked later.
-bool acknowledge(Connection& c, archive::Archive& kept, const std::string& place, std::uint64_t held) {
-  if (held == 0 || !c.session->peer().identity()->paired()) return true;
-  const auto copy = fetch::copy_name(kept, c.keys.name, place);
-  const auto said = c.session->run(
-      [&](proto::Peer& p, proto::Peer::Done done) { p.release_records(held, copy, std::move(done)); });
-  if (!said.ok() && said.code != busy)
-    throw refused("the records are held here, but the jack does not count this copy: " + said.what);
-  return said.ok();
+fetch::Run run_on(Connection& c) {
+  return [&c](const auto& job) { return c.session->run(job); };
 }
+
+void tell(const std::string& news) {
+  if (!news.empty()) fmt::print(stderr, "{}\n", news);
+}
+
+// A count that is written over itself, and ends its line before anything else is said.
+class Progress {
+ public:
+  Progress() = default;
+  Progress(const Progress&) = delete;
+  Progress& operator=(const Progress&) = delete;
+  ~Progress() { end(); }
+  void show(std::uint64_t records) {
+    fmt::print(stderr, "\r{} records", records);
+    open_ = true;
+  }
+  void end() {
+    if (std::exchange(open_, false)) fmt::print(stderr, "\n");
+  }
+
+ private:
+  bool open_ = false;
+};
 
 void read_status(Connection& c) {
   c.session->must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
@@ -91,16 +106,20 @@ class Tail {
 
   Exit run() {
     while (!interrupted()) {
-      demand_same_jack();
+      demand_same_memory();
       if (ask() == proto::Outcome::done) intake_.finish();
       intake_.store();
-      const bool due = Clock::now() - acknowledged_at_ >= tail_acknowledges;
-      if (due && intake_.held_up_to() != acknowledged_) acknowledge_now();
+      if (Clock::now() - acknowledged_at_ >= tail_acknowledges) acknowledge_now();
       const auto until = Clock::now() + tail_asks;
       while (!interrupted() && Clock::now() < until) c_.session->listen();
     }
-    if (silent_) return Exit::good;  // what is stored is stored, the jack keeps the rest
-    if (intake_.held_up_to() != acknowledged_) acknowledge_now();
+    if (silent_) {  // what is stored is stored, the jack keeps the rest
+      if (intake_.held_up_to() != acknowledged_)
+        tell("not acknowledged: the jack is silent, at work or still sending; the next fetch does it");
+      return Exit::good;
+    }
+    acknowledge_now();
+    if (counted_ == fetch::Counted::jack_works) tell(fetch::why_not(counted_));
     read_status(c_);
     print_fetched(common_, c_, intake_, jack_);
     return Exit::good;
@@ -116,30 +135,33 @@ class Tail {
     while (!ended && !interrupted()) c_.session->listen();
     if (!ended) peer.abandon();
     const auto outcome = ended ? ended->outcome : proto::Outcome::no_answer;
-    if (outcome == proto::Outcome::no_answer && !silent_ && !interrupted()) {
-      fmt::print(stderr, "the jack is silent; waiting for it (Ctrl-C ends the wait)\n");
-    }
+    if (outcome == proto::Outcome::no_answer && !silent_ && !interrupted())
+      tell(ended->what + "; waiting (Ctrl-C ends the wait)");
+    if (outcome == proto::Outcome::wrong_jack)
+      throw refused(ended->what + "; nothing of another jack is stored");
     silent_ = outcome == proto::Outcome::no_answer;
     compared_ = compared_ || outcome == proto::Outcome::done;
     return outcome;
   }
 
-  // After it was away another one may be on the line, or one with another memory.
-  void demand_same_jack() {
+  // After it was away it may come with another memory.
+  void demand_same_memory() {
     const auto& is = *c_.session->peer().identity();
-    if (is.jack_serial() != jack_)
-      throw refused(
-          fmt::format("jack {} is on the line now, and jack {} was followed; nothing of it is stored",
-                      is.jack_serial(), jack_));
     if (std::exchange(boot_, is.boot()) == is.boot()) return;
     intake_.demand_extends(is.last_record());
     compared_ = false;
   }
 
+  // What the jack has turned down for good is not asked again: each try is an event in its log.
   void acknowledge_now() {
     const std::uint64_t held = intake_.held_up_to();
-    if (acknowledge(c_, kept_, common_.archive, held)) acknowledged_ = held;
     acknowledged_at_ = Clock::now();
+    if (held == acknowledged_ || counted_ == fetch::Counted::list_full) return;
+    const auto before =
+        std::exchange(counted_, fetch::acknowledge(run_on(c_), c_.session->peer(), intake_,
+                                                   fetch::copy_name(kept_, c_.keys.name, common_.archive)));
+    if (counted_ == fetch::Counted::yes) acknowledged_ = held;
+    if (counted_ != before && counted_ != fetch::Counted::jack_works) tell(fetch::why_not(counted_));
   }
 
   const Common& common_;
@@ -149,6 +171,7 @@ class Tail {
   fetch::Intake intake_;
   std::uint32_t boot_ = 0;  // 0: none yet
   std::uint64_t acknowledged_ = 0;
+  fetch::Counted counted_ = fetch::Counted::yes;  // as of the last try
   Clock::time_point acknowledged_at_{};
   bool silent_ = false;
   bool compared_ = false;  // the newest record that is held, since the jack was switched on
@@ -163,18 +186,16 @@ Exit log_fetch(const Common& common) {
   kept.add(seen_now(i));
   fetch::Intake intake{common.keys, c.keys, kept, i.jack_serial()};
   intake.demand_extends(i.last_record());
-  intake.on_batch = [](const archive::Added& total) { fmt::print(stderr, "\r{} records", total.added); };
+  Progress progress;
+  intake.on_batch = [&](const archive::Added& total) { progress.show(total.added); };
   c.session->peer().on_record = [&](const wire::LogRecord& r) { intake.take(r); };
   say_that_the_log_waits(c);
-  const std::uint64_t from = intake.from();
-  if (i.last_record() >= from) {
-    c.session->must(
-        [&](proto::Peer& p, proto::Peer::Done done) { p.fetch_log(from, UINT64_MAX, std::move(done)); });
-  }
-  intake.store();
-  intake.finish();
-  if (!acknowledge(c, kept, common.archive, intake.held_up_to()))
-    fmt::print(stderr, "the jack works; it counts this copy at the next fetch\n");
+  const auto counted = fetch::copy_log(run_on(c), c.session->peer(), intake,
+                                       fetch::copy_name(kept, c.keys.name, common.archive));
+  progress.end();
+  if (counted == fetch::Counted::list_full)
+    throw refused("the records are held here, but " + why_not(counted));
+  tell(fetch::why_not(counted));
   read_status(c);
   print_fetched(common, c, intake, i.jack_serial());
   return Exit::good;
@@ -202,8 +223,8 @@ Exit log_copies(const Common& common) {
     fmt::print("{}\n", fetch::copies_json(status));
     return Exit::good;
   }
-  fmt::print("jack {}: records up to {}; {} needed before a record is erased\n", jack, status.last_record(),
-             counted(status.copies_needed(), "copy"));
+  fmt::print("jack {}: records up to {}; a record is erased once copies hold it: {}\n", jack,
+             status.last_record(), status.copies_needed());
   for (const auto& copy : status.copies()) fmt::print("  {}\n", fetch::copy_line(copy, status.last_record()));
   for (const auto& line : fetch::left_to_do(status)) fmt::print("jack {}: {}\n", jack, line);
   return Exit::good;

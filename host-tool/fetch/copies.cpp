@@ -28,17 +28,22 @@ std::string copy_line(const wire::LogCopy& copy, std::uint64_t last_record) {
 
 std::vector<std::string> left_to_do(const wire::Status& status) {
   const auto named = static_cast<std::uint32_t>(status.copies_size());
-  if (named < status.copies_needed()) {
+  if (status.copies_needed() == 0)
     return {
-        fmt::format("{} of {} copies: fetch into a second archive too ('archive backup -o FILE', then 'log "
-                    "fetch --archive FILE', best on another disk); until then it erases nothing, and stops "
-                    "taking pulls when its log is full",
-                    named, status.copies_needed())};
+        "it does not say how many copies it needs: its firmware is older than this program, or its answer "
+        "is not valid; bring its firmware up to date and keep every archive until then"};
+  if (named < status.copies_needed()) {
+    return {fmt::format(
+        "{} of {} copies: {}; until then it erases nothing, and stops taking pulls when its log is full",
+        named, status.copies_needed(),
+        named == 0 ? "fetch from a computer that is paired with it ('pair', then 'log fetch')"
+                   : "fetch into a second archive too ('archive backup -o FILE', then 'log fetch --archive "
+                     "FILE', best on another disk)")};
   }
   std::vector<std::uint64_t> marks;
   for (const auto& copy : status.copies()) marks.push_back(copy.up_to());
   std::ranges::sort(marks, std::greater{});
-  const std::uint64_t held = status.copies_needed() == 0 ? 0 : marks[status.copies_needed() - 1];
+  const std::uint64_t held = marks[status.copies_needed() - 1];
   if (held >= marks.front()) return {};
   return {fmt::format("{} copies hold records up to {} only: fetch into the other archive too",
                       status.copies_needed(), held)};

@@ -13,6 +13,21 @@ namespace strandproof::host::fetch {
 namespace {
 
 constexpr std::size_t longest_name = 23;  // letters of a copy's name on the wire
+constexpr std::size_t longest_host = 10;  // of these, where the file's name needs the rest
+
+// What a name on the wire may hold; a blank could stand at its end, where nobody sees it.
+std::string letters(const std::string& text) {
+  std::string out = shown(text, text.size());
+  std::ranges::replace(out, ' ', '_');
+  return out;
+}
+
+std::string first_name(const std::string& host, const std::string& place) {
+  const std::string file = letters(std::filesystem::path{place}.stem().string());
+  const std::size_t room = longest_name - 1 - std::min(file.size(), longest_name - 1 - longest_host);
+  const std::string at = letters(host).substr(0, room) + ":";
+  return at + file.substr(file.size() - std::min(file.size(), longest_name - at.size()));
+}
 
 }  // namespace
 
@@ -36,9 +51,9 @@ void Intake::take(const wire::LogRecord& r) {
 
 void Intake::store() {
   if (waiting_.empty()) return;
-  check();
+  guard_.check(waiting_);
   enter();
-  keep();
+  guard_.keep();
 }
 
 void Intake::enter() {
@@ -54,10 +69,7 @@ void Intake::enter() {
 }
 
 proto::CopyName copy_name(archive::Archive& kept, const std::string& host, const std::string& place) {
-  if (kept.identity().name.empty()) {
-    const std::string file = std::filesystem::path{place}.stem().string();
-    kept.rename(shown(host + ":" + file, longest_name));
-  }
+  if (kept.identity().name.empty()) kept.rename(first_name(host, place));
   const auto is = kept.identity();
   return {is.id, is.name};
 }

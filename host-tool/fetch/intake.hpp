@@ -31,11 +31,8 @@ class Intake {
 
   // Stores each full batch.
   void take(const wire::LogRecord& r);
-  // What waits, in these three steps. Throws Problem (refused) where it does not belong to the log.
+  // What waits. Throws Problem (refused) where it does not belong to the log.
   void store();
-  void check() { guard_.check(waiting_); }
-  void enter();
-  void keep() { guard_.keep(); }
   // When the jack has nothing more.
   void finish() const { guard_.finish(); }
 
@@ -46,6 +43,8 @@ class Intake {
   std::function<void(const archive::Added&)> on_batch;
 
  private:
+  void enter();
+
   archive::Archive& kept_;
   std::uint32_t device_;
   Guard guard_;
@@ -53,7 +52,8 @@ class Intake {
   archive::Added total_{0, 0};
 };
 
-// As the jack is to know this archive: its name is given at the first fetch, "HOST:FILE".
+// As the jack is to know this archive: its name is given at the first fetch, "HOST:FILE". Where that is too
+// long the end of the file's name is kept, for years and numbers stand there.
 [[nodiscard]] proto::CopyName copy_name(archive::Archive& kept, const std::string& host,
                                         const std::string& place);
 

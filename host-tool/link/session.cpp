@@ -85,7 +85,8 @@ proto::Result Session::run(const std::function<void(proto::Peer&, proto::Peer::D
     case proto::Outcome::refused:
       return *ended;
     case proto::Outcome::no_answer:
-      throw bad_input(silence());
+      // Who has answered before speaks the protocol: then the job knows better what is wrong.
+      throw bad_input(peer_.identity() ? fmt::format("port {}: {}", port_, ended->what) : silence());
     default:
       throw bad_input(fmt::format("port {}: {}", port_, ended->what));
   }
@@ -106,6 +107,7 @@ void Session::must(const std::function<void(proto::Peer&, proto::Peer::Done)>& j
 
 const wire::Identity& Session::identify() {
   must([](proto::Peer& p, proto::Peer::Done done) { p.identify(std::move(done)); });
+  peer_.expect(peer_.identity()->jack_serial());
   return *peer_.identity();
 }
 

@@ -41,7 +41,7 @@ class Session {
   // line is waited for as in run.
   void listen();
 
-  // Who is there: asks once per session.
+  // Who is there. From then on another jack is refused: a cable may be moved between two jobs.
   const wire::Identity& identify();
 
  private:

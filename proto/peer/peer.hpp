@@ -72,6 +72,9 @@ class Peer {
   Peer(const Peer&) = delete;
   Peer& operator=(const Peer&) = delete;
 
+  // From now on only this jack: work for it never goes to another that was put on the line.
+  void expect(std::uint32_t jack) { expected_jack_ = jack; }
+
   // ---- the byte stream
   void feed(Bytes received, Milliseconds now);
   [[nodiscard]] std::vector<std::uint8_t> take();

@@ -39,6 +39,29 @@ inline proto::HostKeys bench_keys() {
   return k;
 }
 
+// That the tables of the bench allow.
+inline wire::PullInstruction instruction() {
+  wire::PullInstruction i;
+  i.set_id(11);
+  i.set_bed(1);
+  i.set_position(4);
+  i.set_jack_serial(7);
+  i.set_initial_n(15'000);
+  i.set_seated_n(129'000);
+  i.set_jack_n(130'000);
+  i.set_limit_n(142'000);
+  i.set_stiffness_n_per_m(325'000);
+  i.set_stiffness_ppm(20'000);
+  i.set_elongation_um(353'000);
+  i.set_elongation_min_um(336'000);
+  i.set_elongation_max_um(371'000);
+  i.set_draw_in_um(3'000);
+  i.set_draw_in_max_um(6'000);
+  i.set_slack_max_um(90'000);
+  i.set_force_window_ppm(20'000);
+  return i;
+}
+
 struct Desk {
   Desk() { boot(); }
   void boot() {

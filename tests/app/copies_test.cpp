@@ -316,25 +316,63 @@ TEST(CopiesAtThePendant, TheListStandsStillWhileAPersonReadsIt) {
   EXPECT_EQ(d.acknowledge(0x333, 2), 0U);
 }
 
-// The only message that touches the list adds to it, and that is bounded.
+// The only message that touches the list adds to it, and that is bounded. Each is one that the jack takes.
 TEST(CopiesOverTheLink, NothingWeakensTheRule) {
   CopiesDesk d;
   d.pair();
-  d.run(1000);
+  d.enrol(1);
   ASSERT_EQ(d.acknowledge(1, 2), 0U);
-  d.peer.set_clock(1'800'000'000);
-  d.peer.enter({});
-  d.peer.withdraw_table({});
-  d.peer.undo_table({});
-  d.peer.send_instruction({});
-  ASSERT_TRUE(d.done());
+  d.peer.set_clock(calibrated_s + 86'400);
+  ASSERT_EQ(d.code(), 0U);
+  ASSERT_EQ(d.load(1), 0U);
+  ASSERT_EQ(d.load(2), 0U);
+  d.peer.send_instruction(instruction());
+  ASSERT_EQ(d.code(), 0U);
+  wire::TableUndo undo;
+  undo.set_from(2);
+  undo.set_to(1);
+  d.peer.undo_table(undo);
+  ASSERT_EQ(d.code(), 0U);
+  wire::TableWithdraw withdraw;
+  withdraw.set_revision(1);
+  withdraw.set_reason(5);
+  d.peer.withdraw_table(withdraw);
+  ASSERT_EQ(d.code(), 0U);
+  wire::BedEntry entry;
+  entry.set_bed(1);
+  entry.set_position(4);
+  entry.set_kind(1);
+  entry.set_by("foreman");
+  d.peer.enter(entry);
+  ASSERT_EQ(d.code(), 0U);
   EXPECT_EQ(d.status().copies_needed(), 2U);
-  EXPECT_EQ(d.status().copies_size(), 1);
+  ASSERT_EQ(d.status().copies_size(), 1);
+  EXPECT_EQ(d.status().copies(0).up_to(), 2U);
   for (std::uint64_t id = 2; id <= 4; ++id) {
     EXPECT_EQ(d.acknowledge(id, 1), 0U);
   }
   EXPECT_EQ(d.acknowledge(5, 1), static_cast<std::uint32_t>(Code::copies_full));
   EXPECT_EQ(d.status().copies_size(), 4);
+}
+
+// An acknowledgement that was held back on the line counts in its own session alone.
+TEST(CopiesOverTheLink, AnAcknowledgementOfAnEarlierSessionCountsNothing) {
+  for (const bool later : {false, true}) {
+    CopiesDesk d;
+    d.pair();
+    d.run(1000);
+    d.peer.release_records(2, {.id = 9, .name = "held back"});
+    d.peer.poll(d.sample_tick);
+    const auto held_back = d.peer.take();
+    d.peer.abandon();
+    if (later) {
+      d.peer.identify();
+      ASSERT_TRUE(d.done());
+    }
+    d.serial->push(held_back);
+    d.run(100);
+    EXPECT_EQ(d.status().copies_size(), later ? 0 : 1);
+  }
 }
 
 }  // namespace

@@ -29,8 +29,8 @@ enum class Manner { answers, silent, noise };
 class FakeJack {
  public:
   explicit FakeJack(Manner manner) : FakeJack{manner, new_name()} {}
-  FakeJack(Manner manner, std::string name)
-      : manner_{manner}, master_{::posix_openpt(O_RDWR | O_NOCTTY)}, name_{std::move(name)} {
+  FakeJack(Manner manner, std::string name, std::uint32_t jack = serial)
+      : manner_{manner}, jack_{jack}, master_{::posix_openpt(O_RDWR | O_NOCTTY)}, name_{std::move(name)} {
     grantpt(master_);
     unlockpt(master_);
     const std::string terminal = ptsname(master_);
@@ -89,7 +89,7 @@ class FakeJack {
       ++identified_;
       wire::Identity id;
       id.set_protocol_major(proto::protocol_major);
-      id.set_jack_serial(serial);
+      id.set_jack_serial(jack_);
       id.set_origin(1);
       id.set_boot(1);
       id.set_nonce(std::string(16, 'n'));
@@ -104,7 +104,7 @@ class FakeJack {
   void answer(proto::FrameType type, const std::string& payload) {
     std::vector<std::uint8_t> frame(proto::frame_max);
     const std::size_t n =
-        proto::encode_frame({.type = type, .device = serial, .session = 7, .sequence = ++sequence_},
+        proto::encode_frame({.type = type, .device = jack_, .session = 7, .sequence = ++sequence_},
                             {reinterpret_cast<const std::uint8_t*>(payload.data()), payload.size()}, frame);
     frame.resize(n);
     put(frame);
@@ -120,6 +120,7 @@ class FakeJack {
   }
 
   Manner manner_;
+  std::uint32_t jack_;
   int master_;
   std::string name_;
   std::array<std::uint8_t, proto::FrameDecoder::buffer_size> buffer_{};

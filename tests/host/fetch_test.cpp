@@ -5,7 +5,7 @@
 #include <cstdio>
 
 #include "host-tool/fetch/copies.hpp"
-#include "host-tool/fetch/intake.hpp"
+#include "host-tool/fetch/copy_log.hpp"
 #include "tests/app/app_bench.hpp"
 #include "tests/host/support.hpp"
 
@@ -37,18 +37,14 @@ class Program {
         step();
       };
       intake_.on_batch = [this](const archive::Added&) { step(); };  // entered, and the head not yet kept
-      desk_.peer.fetch_log(intake_.from());
-      EXPECT_TRUE(desk_.done());
-      intake_.check();
-      step();
-      intake_.enter();
-      intake_.keep();
-      step();
-      intake_.finish();
-      desk_.peer.release_records(intake_.held_up_to(), copy_name(kept_, "office", "archive.sqlite"));
-      EXPECT_TRUE(desk_.done());
-      EXPECT_TRUE(desk_.peer.last_result().ok()) << desk_.peer.last_result().what;
-      step();
+      const auto run = [this](const auto& job) {
+        job(desk_.peer, {});
+        EXPECT_TRUE(desk_.done());
+        step();
+        return desk_.peer.last_result();
+      };
+      run([](proto::Peer& p, proto::Peer::Done done) { p.identify(std::move(done)); });
+      counted_ = copy_log(run, desk_.peer, intake_, copy_name(kept_, "office", "archive.sqlite"));
       leave();
       return true;
     } catch (const EndOfTheProgram&) {
@@ -56,6 +52,8 @@ class Program {
       return false;
     }
   }
+
+  Counted counted() const { return counted_; }
 
  private:
   void leave() {
@@ -71,6 +69,7 @@ class Program {
   unsigned left_;
   archive::Archive kept_;
   Intake intake_;
+  Counted counted_ = Counted::nothing_held;
 };
 
 // The jack's log as it lies there.
@@ -130,6 +129,7 @@ TEST_F(FetchTest, AProgramThatEndsAfterAnyStepLosesAndDoublesNothing) {
     for (const auto& copy : status.copies()) early += copy.up_to() > newest_held() ? 1U : 0U;
     Program again{d, folder_, never};
     ASSERT_TRUE(again.fetch()) << at;
+    ASSERT_EQ(again.counted(), Counted::yes) << at;
     wrong += held() == log ? 0U : 1U;
     ASSERT_EQ(status_of(d).copies_size(), 1) << "it is the same archive";
   }
@@ -190,6 +190,63 @@ TEST_F(FetchTest, AMemoryThatWasRenewedIsRefused) {
   kept.add(std::vector<archive::StoredRecord>{{7, 1, 40, 1, "x"}});
   EXPECT_NE(test::problem_of([&] { intake.demand_extends(39); }).find("its memory was renewed"),
             std::string::npos);
+}
+
+// A fifth archive holds the records all the same; a host that is not paired is told so.
+TEST_F(FetchTest, WhatIsNotCountedIsSaid) {
+  Desk d;
+  prepare(d);
+  for (const char* name : {"1.sqlite", "2.sqlite", "3.sqlite", "4.sqlite"})
+    ASSERT_TRUE((Program{d, folder_, never, name}.fetch()));
+  Program fifth{d, folder_, never, "5.sqlite"};
+  ASSERT_TRUE(fifth.fetch());
+  EXPECT_EQ(fifth.counted(), Counted::list_full);
+  EXPECT_THAT(why_not(fifth.counted()), HasSubstr("forget a lost one at the pendant"));
+  EXPECT_EQ(held("5.sqlite").size(), log_of(d).size() - 1) << "all but the event of the refusal";
+  Desk stranger;
+  std::filesystem::create_directory(folder_ + "/other");
+  Program unpaired{stranger, folder_ + "/other", never};
+  ASSERT_TRUE(unpaired.fetch());
+  EXPECT_EQ(unpaired.counted(), Counted::not_paired);
+  EXPECT_THAT(why_not(unpaired.counted()), HasSubstr("'pair'"));
+}
+
+// The wire takes 23 letters.
+TEST_F(FetchTest, ANameOfAnyLengthBecomesOneThatTheJackTakes) {
+  auto named = [&, n = 0](const std::string& host, const std::string& file) mutable {
+    archive::Archive kept{folder_ + "/" + std::to_string(++n) + ".sqlite"};
+    return copy_name(kept, host, "/data/" + file + ".sqlite").name;
+  };
+  EXPECT_EQ(named("yard", "stressing-archive"), "yard:stressing-archive");  // 22
+  EXPECT_EQ(named("yards", "stressing-archive"), "yards:stressing-archive");
+  EXPECT_EQ(named("office", "stressing-archive"), "office:tressing-archive");  // of 24
+  EXPECT_EQ(named("office-of-the-yard", "archive"), "office-of-the-y:archive");
+  EXPECT_EQ(named("office-of-the-yard", "stressing-archive-2026"), "office-of-:archive-2026");
+  EXPECT_EQ(named("office-of-the-yard", "stressing-archive-2027"), "office-of-:archive-2027");
+  EXPECT_EQ(named("b\xC3\xBCro", "spannbett \xC3\xBC"), "b??ro:spannbett_??");
+  EXPECT_EQ(named("", "a"), ":a");
+}
+
+TEST_F(FetchTest, ABadNameIsRefusedWithTheCommandThatGivesABetterOne) {
+  archive::Archive kept{folder_ + "/archive.sqlite"};
+  for (const char* bad : {"", " ", "office ", " office", "123456789012345678901234", "b\xC3\xBCro"})
+    EXPECT_THAT(test::problem_of([&] { kept.rename(bad); }), HasSubstr("archive name NAME")) << bad;
+  kept.rename("12345678901234567890123");
+  kept.rename("disk in the safe");
+  EXPECT_EQ(kept.identity().name, "disk in the safe");
+}
+
+TEST(LeftToDo, AnAnswerWithoutANumberOfCopies) {
+  wire::Status status;
+  EXPECT_THAT(left_to_do(status).at(0), HasSubstr("firmware is older"));
+  status.add_copies()->set_up_to(5);
+  EXPECT_THAT(left_to_do(status).at(0), HasSubstr("firmware is older"));
+}
+
+TEST(LeftToDo, WithoutAnyCopyNoSecondOneIsAskedFor) {
+  wire::Status status;
+  status.set_copies_needed(2);
+  EXPECT_THAT(left_to_do(status).at(0), testing::AllOf(HasSubstr("0 of 2 copies"), HasSubstr("'pair'")));
 }
 
 }  // namespace

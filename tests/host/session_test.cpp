@@ -123,6 +123,19 @@ TEST(Line, APulledCableComesBack) {
   expect_part(news[1], "line is back");
 }
 
+// What is due to one jack never reaches another that was put on its line.
+TEST(Line, ACableThatComesBackAtAnotherJackIsNotTaken) {
+  auto first = std::make_unique<FakeJack>(Manner::answers);
+  Session session{first->name(), some_keys(), patient()};
+  session.identify();
+  first->unplug();
+  const FakeJack second{Manner::answers, first->name(), FakeJack::serial + 1};
+  const auto message = problem_of(
+      [&] { session.must([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); }); });
+  expect_part(message, "jack 1002 answers, not jack 1001: check which cable goes where");
+  EXPECT_FALSE(session.peer().status());
+}
+
 TEST(Line, ACableThatStaysAwayEndsTheCommand) {
   auto jack = std::make_unique<FakeJack>(Manner::answers);
   auto options = patient();
