@@ -12,7 +12,8 @@ namespace strandproof::host {
 std::string read_file(const std::string& path);
 
 // Writes the whole text or nothing: a neighbouring file is written, flushed to the disk and renamed over
-// path, and the folder is flushed: when this returns, no loss of power takes it back. mode: permission bits of the new file. Throws Problem (fault) naming the file and why.
+// path, and the folder is flushed: when this returns, no loss of power takes it back. mode: permission bits
+// of the new file. Throws Problem (fault) naming the file and why.
 void write_file(const std::string& path, std::string_view text, unsigned mode = 0644);
 
 // write_file for what a person named with -o: refuses to replace anything but an earlier output of the same
