@@ -12,7 +12,7 @@ volatile std::sig_atomic_t seen = 0;
 void stop_on_interrupt() {
   struct sigaction action {};
   action.sa_handler = [](int) { seen = 1; };
-  action.sa_flags = SA_RESETHAND;
+  action.sa_flags = static_cast<int>(SA_RESETHAND);
   ::sigaction(SIGINT, &action, nullptr);
 }
 
