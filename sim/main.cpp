@@ -3,7 +3,6 @@
 #include <chrono>
 #include <cstdio>
 #include <exception>
-#include <fstream>
 
 #include "sim/bench/keys.hpp"
 #include "sim/bench/machine.hpp"
@@ -11,6 +10,7 @@
 #include "sim/bench/trace.hpp"
 #include "sim/main/campaign_options.hpp"
 #include "sim/main/device.hpp"
+#include "sim/main/files.hpp"
 #include "sim/main/fit_command.hpp"
 #include "sim/main/lines.hpp"
 #include "sim/main/local_brain.hpp"
@@ -91,12 +91,7 @@ int rig(const Common& common, const std::string& out, const std::string& taken_a
     std::fputs(csv.c_str(), stdout);
     return 0;
   }
-  std::ofstream file(out, std::ios::binary);
-  file << csv;
-  file.close();
-  if (!file) {
-    throw std::runtime_error(out + ": can not write the runs; name a file in a folder that you may write");
-  }
+  write_file(out, csv);
   std::printf("SIMULATED rig: %zu readings of jack %.0f in %.0f s of virtual time, written to %s\n",
               runs.rows.size(), s.jack.serial, board.time_s(), out.c_str());
   return 0;

@@ -18,4 +18,16 @@ std::string format(const char* pattern, ...) {
   return text;
 }
 
+std::vector<std::string_view> split(std::string_view line) {
+  std::vector<std::string_view> fields;
+  while (true) {
+    const auto comma = line.find(',');
+    fields.push_back(line.substr(0, comma));
+    if (comma == std::string_view::npos) {
+      return fields;
+    }
+    line.remove_prefix(comma + 1);
+  }
+}
+
 }  // namespace strandproof::sim

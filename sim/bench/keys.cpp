@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdio>
+#include <optional>
 
 #include "sim/bench/names.hpp"
 #include "sim/fault/nearest.hpp"
@@ -120,6 +121,55 @@ std::string shortest(double value, int digits = 6) {
 constexpr std::array<std::string_view, 12> si_units{"Pa",  "N", "m",    "m2", "m3", "m3/s",
                                                     "N/m", "s", "degC", "",   "kg", "m/s"};
 
+std::string quantity_text(Dimension dimension, double value, int digits = 6) {
+  switch (dimension) {
+    case Dimension::pressure:
+      return shortest(1e-6 * value, digits) + " MPa";
+    case Dimension::force:
+      return shortest(1e-3 * value, digits) + " kN";
+    case Dimension::length:
+      return shortest(1e3 * value, digits) + " mm";
+    case Dimension::area:
+      return shortest(1e4 * value, digits) + " cm2";
+    case Dimension::volume:
+      return shortest(1e3 * value, digits) + " L";
+    case Dimension::flow:
+      return shortest(60e3 * value, digits) + " L/min";
+    case Dimension::stiffness:
+      return shortest(1e-3 * value, digits) + " N/mm";
+    case Dimension::time:
+      return shortest(1e3 * value, digits) + " ms";
+    case Dimension::ratio:
+      return shortest(1e2 * value, digits) + " %";
+    case Dimension::temperature:
+    case Dimension::mass:
+    case Dimension::speed:
+      break;
+  }
+  const std::string_view unit = si_units[static_cast<std::size_t>(dimension)];
+  return shortest(value, digits) + " " + std::string(unit);
+}
+
+// What a size is measured in; nothing for a plain number, and for a fault that has no size.
+std::optional<Dimension> dimension_of(fault::Measure measure) {
+  switch (measure) {
+    case fault::Measure::share:
+      return Dimension::ratio;
+    case fault::Measure::length:
+      return Dimension::length;
+    case fault::Measure::time:
+      return Dimension::time;
+    case fault::Measure::pressure:
+      return Dimension::pressure;
+    case fault::Measure::flow:
+      return Dimension::flow;
+    case fault::Measure::count:
+    case fault::Measure::none:
+      break;
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 std::span<const Key> scenario_keys() {
@@ -172,34 +222,8 @@ std::vector<std::string_view> jack_key_names() {
 }
 
 std::string value_text(const Key& key, double value, int digits) {
-  if (key.kind != KeyKind::quantity) {
-    return shortest(value, digits);
-  }
-  switch (key.dimension) {
-    case Dimension::pressure:
-      return shortest(1e-6 * value, digits) + " MPa";
-    case Dimension::force:
-      return shortest(1e-3 * value, digits) + " kN";
-    case Dimension::length:
-      return shortest(1e3 * value, digits) + " mm";
-    case Dimension::area:
-      return shortest(1e4 * value, digits) + " cm2";
-    case Dimension::volume:
-      return shortest(1e3 * value, digits) + " L";
-    case Dimension::flow:
-      return shortest(60e3 * value, digits) + " L/min";
-    case Dimension::stiffness:
-      return shortest(1e-3 * value, digits) + " N/mm";
-    case Dimension::time:
-      return shortest(1e3 * value, digits) + " ms";
-    case Dimension::ratio:
-      return shortest(1e2 * value, digits) + " %";
-    case Dimension::temperature:
-    case Dimension::mass:
-    case Dimension::speed:
-      break;
-  }
-  return shortest(value, digits) + " " + std::string(si_unit(key));
+  return key.kind == KeyKind::quantity ? quantity_text(key.dimension, value, digits)
+                                       : shortest(value, digits);
 }
 
 std::string_view si_unit(const Key& key) {
@@ -249,26 +273,11 @@ fault::Trigger parse_trigger(std::string_view text) {
 }
 
 double parse_size(const fault::Row& row, std::string_view text) {
-  const auto read = [&] {
-    switch (row.measure) {
-      case fault::Measure::share:
-        return parse_quantity(text, Dimension::ratio);
-      case fault::Measure::count:
-        return parse_number(text);
-      case fault::Measure::length:
-        return parse_quantity(text, Dimension::length);
-      case fault::Measure::time:
-        return parse_quantity(text, Dimension::time);
-      case fault::Measure::pressure:
-        return parse_quantity(text, Dimension::pressure);
-      case fault::Measure::flow:
-        return parse_quantity(text, Dimension::flow);
-      case fault::Measure::none:
-        break;
-    }
+  if (row.measure == fault::Measure::none) {
     throw UnitError(std::string(row.name) + " has no size; leave it out");
-  };
-  const double size = read();
+  }
+  const auto dimension = dimension_of(row.measure);
+  const double size = dimension ? parse_quantity(text, *dimension) : parse_number(text);
   const bool wires = row.effect == fault::Effect::loses_wires;
   const bool signed_size = row.effect == fault::Effect::gain || row.effect == fault::Effect::offset ||
                            row.effect == fault::Effect::drift;
@@ -280,23 +289,11 @@ double parse_size(const fault::Row& row, std::string_view text) {
 }
 
 std::string size_text(const fault::Row& row, double size) {
-  switch (row.measure) {
-    case fault::Measure::share:
-      return shortest(100.0 * size) + " %";
-    case fault::Measure::count:
-      return shortest(size);
-    case fault::Measure::length:
-      return shortest(1e3 * size) + " mm";
-    case fault::Measure::time:
-      return shortest(1e3 * size) + " ms";
-    case fault::Measure::pressure:
-      return shortest(1e-6 * size) + " MPa";
-    case fault::Measure::flow:
-      return shortest(60e6 * size) + " mL/min";
-    case fault::Measure::none:
-      break;
+  if (row.measure == fault::Measure::none) {
+    return "";
   }
-  return "";
+  const auto dimension = dimension_of(row.measure);
+  return dimension ? quantity_text(*dimension, size) : shortest(size);
 }
 
 const fault::Row& fault_row(std::string_view name) {

@@ -22,9 +22,6 @@ class SimSerial final : public port::Serial {
       return 0;
     }
     const std::size_t n = std::min(into.size(), to_jack_.size());
-    if (n == 0) {
-      return 0;
-    }
     std::copy_n(to_jack_.begin(), n, into.begin());
     to_jack_.erase(to_jack_.begin(), to_jack_.begin() + static_cast<std::ptrdiff_t>(n));
     return n;

@@ -5,6 +5,7 @@
 #include <charconv>
 #include <vector>
 
+#include "sim/bench/format.hpp"
 #include "sim/bench/names.hpp"
 
 namespace strandproof::sim {
@@ -24,18 +25,6 @@ std::string field(std::string text) {
     }
   }
   return text;
-}
-
-std::vector<std::string_view> split(std::string_view line) {
-  std::vector<std::string_view> fields;
-  while (true) {
-    const auto comma = line.find(',');
-    fields.push_back(line.substr(0, comma));
-    if (comma == std::string_view::npos) {
-      return fields;
-    }
-    line.remove_prefix(comma + 1);
-  }
 }
 
 template <class Number>

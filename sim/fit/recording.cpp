@@ -30,18 +30,6 @@ constexpr std::array<Source, Recording::channels> sources{{
      [](const Scenario& s) { return s.sensors.cell_span; }},
 }};
 
-std::vector<std::string_view> split(std::string_view line) {
-  std::vector<std::string_view> fields;
-  while (true) {
-    const auto comma = line.find(',');
-    fields.push_back(line.substr(0, comma));
-    if (comma == std::string_view::npos) {
-      return fields;
-    }
-    line.remove_prefix(comma + 1);
-  }
-}
-
 constexpr std::size_t nowhere = std::size_t(-1);
 
 class Reader {

@@ -5,7 +5,6 @@
 #include <csignal>
 #include <cstdio>
 #include <filesystem>
-#include <fstream>
 #include <memory>
 #include <stdexcept>
 #include <thread>
@@ -13,6 +12,7 @@
 #include "sim/campaign/engine.hpp"
 #include "sim/campaign/report.hpp"
 #include "sim/campaign/shrink.hpp"
+#include "sim/main/files.hpp"
 #include "sim/main/pull.hpp"
 #include "sim/main/why.hpp"
 
@@ -102,15 +102,6 @@ std::string results_file(const std::string& folder, Shard shard) {
   const std::string part =
       shard.count == 1 ? "" : "-" + std::to_string(shard.index + 1) + "-of-" + std::to_string(shard.count);
   return folder + "/results" + part + ".csv";
-}
-
-void write_file(const std::string& path, const std::string& text) {
-  std::ofstream file(path, std::ios::binary);
-  file << text;
-  file.close();
-  if (!file) {
-    throw std::runtime_error(path + ": can not be written; make room or name another folder");
-  }
 }
 
 // Page and JSON beside the results; says what came of it.

@@ -2,13 +2,12 @@
 
 #include <algorithm>
 #include <cstdio>
-#include <fstream>
 #include <map>
 #include <nlohmann/json.hpp>
-#include <stdexcept>
 
 #include "sim/bench/format.hpp"
 #include "sim/fit/fit.hpp"
+#include "sim/main/files.hpp"
 
 namespace strandproof::sim {
 namespace {
@@ -106,15 +105,6 @@ Scenario with(const Scenario& scenario, const Fit& f, Notes& notes) {
   return s;
 }
 
-void write(const std::string& path, const std::string& text) {
-  std::ofstream file(path, std::ios::binary);
-  file << text;
-  file.close();
-  if (!file) {
-    throw std::runtime_error(path + ": can not be written; name a file in a folder that you may write");
-  }
-}
-
 }  // namespace
 
 int fit(const Scenario& scenario, const FitChoice& choice) {
@@ -130,7 +120,7 @@ int fit(const Scenario& scenario, const FitChoice& choice) {
     Notes notes;
     Scenario fitted = with(scenario, f, notes);
     fitted.jack_simulated = recording.simulated;
-    write(choice.out, file_text(fitted, notes, "# A jack, fitted to " + choice.trace + ".\n"));
+    write_file(choice.out, file_text(fitted, notes, "# A jack, fitted to " + choice.trace + ".\n"));
     std::fprintf(stderr, "written: %s; name it in a scenario as jack_file\n", choice.out.c_str());
   }
   return told && f.explained() ? 0 : 1;

@@ -1,6 +1,7 @@
 #include "sim/main/why.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "proto/peer/measured.hpp"
