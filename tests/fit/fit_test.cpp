@@ -123,6 +123,17 @@ TEST(FitJack, OfAHundredJacksEachValueIsWithinWhatIsSaid) {
   }
 }
 
+// What was energised acts in the millisecond in which it was: elsewhere nothing fits.
+TEST(FitJack, ASoundTraceIsExplainedAndItsDelayFound) {
+  const Scenario s = jack(3);
+  const Fit fit = fit_jack(on_the_rig(s, bench_trace), Scenario{}, true);
+  EXPECT_TRUE(fit.explained());
+  EXPECT_NEAR(of(fit, "valves.delay").value, s.valves.delay, 1e-9);
+  for (const Estimate& e : fit.estimates) {
+    EXPECT_TRUE(e.told) << e.key->name << ": " << e.why;
+  }
+}
+
 // Pulled up on the slow stage alone, the fast one is not seen.
 TEST(FitJack, WhatTheTraceDoesNotMoveCanNotBeTold) {
   const Scenario s = jack(3);
