@@ -37,6 +37,7 @@ SimBoard::SimBoard(const plant::Parameters& plant, const BoardParameters& board,
     : plant_{plant},
       parameters_{board},
       noise_{board.seed},
+      ahead_{board.seed, board.load_cell_fitted ? 4U : 3U},
       pressure_a_{board.pressure_a},
       pressure_b_{board.pressure_b},
       stroke_{board.stroke},
@@ -129,8 +130,7 @@ port::RawSample SimBoard::sample(const Pendant& hands) {
   const plant::Truth& t = plant_.truth();
   faults_.update(time_s(), t.F_strand_live, t.x_ram);
   const auto tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
-  const std::array<float, 4> normal =
-      noise_.normal(static_cast<std::uint32_t>(ticks_), 0, parameters_.load_cell_fitted ? 4 : 3);
+  ahead_.turn_to(static_cast<std::uint32_t>(ticks_));
   if (ticks_ % 16 == 0) {  // the temperature transmitter converts slowly and holds in between
     const float drawn = noise_.normal(static_cast<std::uint32_t>(ticks_), 1, 1)[0];
     oil_counts_ = oil_.sample(t.T_oil, static_cast<double>(drawn), Wiring::sound);
@@ -138,18 +138,17 @@ port::RawSample SimBoard::sample(const Pendant& hands) {
   port::RawSample s;
   s.tick = tick;
   const bool sound = !faults_.any();  // asked once: nearly every tick of a campaign is sound
-  const auto read = [&](Channel& of, Place place, double value, float drawn, std::vector<double>& past) {
-    const auto noise = static_cast<double>(drawn);
+  const auto read = [&](Channel& of, Place place, double value, double noise, std::vector<double>& past) {
     return sound ? of.sample(value, noise, Wiring::sound) : channel(of, place, value, noise, past);
   };
-  s.pressure_a = read(pressure_a_, Place::pressure_a, t.p_a, normal[0], past_a_);
-  s.pressure_b = read(pressure_b_, Place::pressure_b, t.p_b, normal[1], past_b_);
-  s.stroke = read(stroke_, Place::stroke, t.stroke, normal[2], past_stroke_);
+  s.pressure_a = read(pressure_a_, Place::pressure_a, t.p_a, ahead_.normal(0), past_a_);
+  s.pressure_b = read(pressure_b_, Place::pressure_b, t.p_b, ahead_.normal(1), past_b_);
+  s.stroke = read(stroke_, Place::stroke, t.stroke, ahead_.normal(2), past_stroke_);
   if (faults_.on(Place::both_pressures, Effect::swapped)) {
     std::swap(s.pressure_a, s.pressure_b);
   }
   if (parameters_.load_cell_fitted) {
-    s.load_cell = load_cell_.sample(t.cell, static_cast<double>(normal[3]), Wiring::sound);
+    s.load_cell = load_cell_.sample(t.cell, ahead_.normal(3), Wiring::sound);
   }
   s.oil_temperature = oil_counts_;
   s.digital = digital(hands);

@@ -64,6 +64,7 @@ class SimBoard {
   plant::Plant plant_;
   BoardParameters parameters_;
   Noise noise_;
+  NoiseAhead ahead_;  // of the channels that convert each tick
   Channel pressure_a_, pressure_b_, stroke_, load_cell_, oil_;
   fault::Watch faults_;
   port::OutputLease lease_;

@@ -83,20 +83,31 @@ const float* quantiles() {
   return table.data();
 }
 
-float quantile(const float* table, std::uint32_t u) {
+// Without a branch or a count of bits, so that a loop over it becomes one over vectors: as a double the tail
+// probability has its octave in the exponent, and segment and part in the fraction.
+inline float quantile(const float* table, std::uint32_t u) {
   const bool negative = u < 0x80000000U;
-  // Tail probability as an odd 33-bit fraction: (2 t + 1) / 2^33 with t counted from the near end.
-  const std::uint64_t tail = 2ULL * (negative ? u : ~u) + 1ULL;              // 1 .. 2^32 - 1
-  const unsigned top = 63U - static_cast<unsigned>(std::countl_zero(tail));  // 0 .. 31
+  const std::uint64_t tail =
+      2ULL * (negative ? u : ~u) + 1ULL;                   // an odd number of 2^33ths, from the near end
+  constexpr std::uint64_t two_52 = 0x4330000000000000ULL;  // as the bits of a double
+  const double exact = std::bit_cast<double>(tail | two_52) - std::bit_cast<double>(two_52);
+  const std::uint64_t bits = std::bit_cast<std::uint64_t>(exact);
+  const std::uint32_t top = static_cast<std::uint32_t>(bits >> 52U) - 1023U;  // of its highest bit, 0 .. 31
   // tail / 2^33 lies in [2^(top-33), 2^(top-32)): octave 0 is [1/4, 1/2), top 31.
-  const unsigned octave = top >= 1 ? 31U - top : 30U;
-  const std::uint64_t mantissa = (tail << (63U - top)) << 1U;  // bits below the leading one
-  const unsigned segment = static_cast<unsigned>(mantissa >> (64U - segments_log2));
-  const float part = static_cast<float>(static_cast<std::int32_t>((mantissa << segments_log2) >> 40U)) *
-                     (1.0F / 16777216.0F);
-  const float* point = table + octave * (segments + 1) + segment;
-  const float size = point[0] + (point[1] - point[0]) * part;
+  const std::uint32_t octave = top >= 1 ? 31U - top : 30U;
+  const std::uint32_t segment = static_cast<std::uint32_t>(bits >> (52U - segments_log2)) % segments;
+  const auto part = static_cast<std::int32_t>((bits >> (28U - segments_log2)) & 0xFFFFFFU);
+  const std::uint32_t at = octave * (segments + 1) + segment;
+  const float size =
+      table[at] + (table[at + 1] - table[at]) * (static_cast<float>(part) * (1.0F / 16777216.0F));
   return negative ? -size : size;
+}
+
+r123::Philox4x32::ctr_type philox(std::uint64_t seed, std::uint32_t counter, std::uint32_t block) {
+  const r123::Philox4x32::ctr_type place = {{counter, block, 0, 0}};
+  const r123::Philox4x32::key_type key = {
+      {static_cast<std::uint32_t>(seed), static_cast<std::uint32_t>(seed >> 32U)}};
+  return r123::Philox4x32{}(place, key);
 }
 
 }  // namespace
@@ -105,16 +116,8 @@ float normal_quantile(std::uint32_t u) {
   return quantile(quantiles(), u);
 }
 
-std::array<std::uint32_t, 4> Noise::draw(std::uint32_t counter, std::uint32_t block) const {
-  const r123::Philox4x32::ctr_type place = {{counter, block, 0, 0}};
-  const r123::Philox4x32::key_type key = {
-      {static_cast<std::uint32_t>(seed_), static_cast<std::uint32_t>(seed_ >> 32U)}};
-  const r123::Philox4x32::ctr_type drawn = r123::Philox4x32{}(place, key);
-  return {drawn[0], drawn[1], drawn[2], drawn[3]};
-}
-
 std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsigned streams) const {
-  const std::array<std::uint32_t, 4> bits = draw(tick, block);
+  const r123::Philox4x32::ctr_type bits = philox(seed_, tick, block);
   const float* table = quantiles();
   std::array<float, 4> normal{};
   for (unsigned i = 0; i < streams; ++i) {
@@ -123,8 +126,28 @@ std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsi
   return normal;
 }
 
+// Stream by stream: each loop is one over vectors.
+void NoiseAhead::draw(std::uint32_t tick) {
+  first_ = tick - tick % at_once;
+  drawn_ = true;
+  std::array<std::array<std::uint32_t, at_once>, 4> bits;
+  for (std::uint32_t i = 0; i < at_once; ++i) {
+    const r123::Philox4x32::ctr_type four = philox(seed_, first_ + i, 0);
+    bits[0][i] = four[0];
+    bits[1][i] = four[1];
+    bits[2][i] = four[2];
+    bits[3][i] = four[3];
+  }
+  const float* table = quantiles();
+  for (unsigned s = 0; s < streams_; ++s) {
+    for (std::uint32_t i = 0; i < at_once; ++i) {
+      normals_[s][i] = quantile(table, bits[s][i]);
+    }
+  }
+}
+
 std::array<double, 4> Noise::uniform(std::uint32_t index, std::uint32_t block) const {
-  const std::array<std::uint32_t, 4> bits = draw(index, block ^ 0x80000000U);
+  const r123::Philox4x32::ctr_type bits = philox(seed_, index, block ^ 0x80000000U);
   std::array<double, 4> out{};
   for (std::size_t i = 0; i < 4; ++i) {
     out[i] = (bits[i] + 0.5) / 4294967296.0;
