@@ -56,6 +56,8 @@ constexpr std::array keys{
     QUANTITY("jack.rod_area", area, jack.rod_area, 1e-4, 5e-2, "retract side"),
     QUANTITY("jack.stroke", length, jack.stroke, 0.05, 2.0, "to the end stop"),
     QUANTITY("jack.stroke_usable", length, jack.stroke_usable, 0.05, 2.0, "no pull may pass it"),
+    QUANTITY("jack.grip_draw_in", length, jack.grip_draw_in, 0.0, 0.05,
+             "of a re-stroke, until the grip holds the strand"),
     QUANTITY("jack.friction", ratio, jack.friction, 0.0, 0.2, "of the force, at every pressure"),
     QUANTITY("jack.seal_force", force, jack.seal_force, 0.0, 5e3, "constant part of the friction"),
     QUANTITY("jack.friction_scatter", ratio, jack.friction_scatter, -0.5, 0.5,

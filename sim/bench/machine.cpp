@@ -48,6 +48,7 @@ plant::Parameters bed_plant(const Scenario& s) {
   p.chucks.draw_in = s.bed.draw_in;
   p.chucks.draw_in_pushed = s.bed.draw_in_pushed;
   p.chucks.dead_draw_in = s.bed.dead_draw_in;
+  p.grip.draw_in = s.jack.grip_draw_in;
   return p;
 }
 

@@ -42,6 +42,7 @@ struct Jack {
   double rod_area = 20e-4;        // m2, retract side, assumed
   double stroke = 0.520;          // m, to the end stop
   double stroke_usable = 0.500;   // m
+  double grip_draw_in = 0.004;    // m, ram travel until the grip holds a strand taken anew, assumed
   double friction = 0.03;         // of the force, rising with pressure; 1 to 5 %, common practice
   double seal_force = 300.0;      // N, constant part, assumed
   double friction_scatter = 0.0;  // of the friction itself, this pull; the rig runs do not have it

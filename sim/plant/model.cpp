@@ -65,6 +65,7 @@ void check(const Parameters& p) {
       {"chucks.draw_in_pushed", p.chucks.draw_in_pushed, 0.0, 0.5},
       {"chucks.dead_draw_in", p.chucks.dead_draw_in, 0.0, 0.5},
       {"chucks.F_dead_full", p.chucks.F_dead_full, 1.0, 1e9},
+      {"grip.draw_in", p.grip.draw_in, 0.0, 0.1},
       {"rig.k", p.rig.k, 1e3, 1e12},
       {"sensors.tau_pressure", p.sensors.tau_pressure, 1e-4, 100.0},
       {"sensors.tau_stroke", p.sensors.tau_stroke, 1e-4, 100.0},

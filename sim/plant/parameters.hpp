@@ -90,6 +90,10 @@ struct Chucks {
   double F_dead_full = 20e3;    // N, force at which the dead end has drawn in fully; assumed
 };
 
+struct Grip {
+  double draw_in = 0.004;  // m, travel of the ram until the jaws hold a strand that they take anew; assumed
+};
+
 struct SeatTube {
   double A = 5e-4;          // m2, piston of the seating tube; assumed
   double gap = 3e-3;        // m, travel before it touches the wedges; assumed
@@ -129,6 +133,7 @@ struct Parameters {
   Friction friction;
   Strand strand;
   Chucks chucks;
+  Grip grip;
   SeatTube seat;
   Rig rig;
   Sensors sensors;

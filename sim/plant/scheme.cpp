@@ -1,5 +1,7 @@
 #include "sim/plant/scheme.hpp"
 
+#include "sim/plant/grip.hpp"
+
 namespace strandproof::plant {
 namespace {
 
@@ -183,6 +185,7 @@ void keep_books(const Model& m, const State& from, State& to, double h) {
   if (!m.p.rig.fitted) {
     const double push = to.y[M::V_seat] > 0.0 ? seat_push(m.p.seat, to.y[M::V_seat] / m.p.seat.A) : 0.0;
     m.strand.remember(to.memory, to.load.strand, push);
+    to.x_grip = grip_after(m.p.grip, to.y[M::x], from.x_grip, to.load.strand.u);
   }
 }
 

@@ -48,6 +48,33 @@ TEST_P(Cvode, PullHoldLower) {
   expect_same(plant, oracle, "lowering for two seconds");
 }
 
+// A second stroke: onto the wedges, the ram back, the tail taken up anew, and on past the lift-off.
+TEST_P(Cvode, SecondStroke) {
+  Parameters p;
+  p.valves.delay = 0.0;
+  p.strand.L = GetParam();
+  Plant plant(p);
+  Oracle oracle(p, 1e-9);
+  Acting pull{.motor = true, .fast_stage = true, .advance = true, .shut_off = true};
+  run(plant, pull_fast, 20'000), oracle.run(pull, 20.0);
+  run(plant, blocked, 500), oracle.run({}, 0.5);
+  const Acting seat{.motor = true, .seat = true, .shut_off = true};
+  run(plant, push_wedges, 1500), oracle.run(seat, 1.5);
+  const Acting lower{.motor = true, .lower = true, .shut_off = true};
+  run(plant, let_down, 4000), oracle.run(lower, 4.0);
+  ASSERT_EQ(plant.truth().F_jack, 0.0);
+  run(plant, blocked, 500), oracle.run({}, 0.5);
+  pull.fast_stage = false;
+  run(plant, pull_slow, 6000), oracle.run(pull, 6.0);
+  // A micrometre is 24 N on the tail: where the grip took the strand is compared, not the force.
+  EXPECT_GT(oracle.load().F, 0.0) << "on the tail";
+  EXPECT_NEAR(plant.truth().x_ram, oracle.y()[M::x], 2e-6) << "on the tail";
+  EXPECT_NEAR(plant.truth().F_jack, oracle.load().F, 50.0) << "on the tail";
+  run(plant, pull_slow, 9000), oracle.run(pull, 9.0);
+  EXPECT_EQ(plant.truth().F_chuck, 0.0);
+  expect_same(plant, oracle, "past the lift-off");
+}
+
 INSTANTIATE_TEST_SUITE_P(Lengths, Cvode, testing::Values(20.0, 60.0, 100.0));
 
 }  // namespace

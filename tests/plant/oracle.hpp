@@ -12,6 +12,7 @@
 #include <stdexcept>
 #include <string>
 
+#include "sim/plant/grip.hpp"
 #include "sim/plant/math.hpp"
 #include "sim/plant/model.hpp"
 
@@ -128,6 +129,7 @@ class Oracle {
     if (!model_.p.rig.fitted) {
       const StrandForces f = model_.load(now[M::x], memory_, grip_).strand;
       model_.strand.remember(memory_, f, seat_push(model_.p.seat, now[M::V_seat] / model_.p.seat.A));
+      grip_ = grip_after(model_.p.grip, now[M::x], grip_, f.u);
       peak_ = at_least(peak_, f.F_strand);
     }
   }
