@@ -43,6 +43,7 @@ constexpr std::array keys{
     QUANTITY("strand.length", length, strand.length, 1.0, 400.0, "chuck to chuck"),
     QUANTITY("strand.tail", length, strand.tail, 0.1, 10.0, "chuck to jack grip"),
     QUANTITY("strand.slack", length, strand.slack, 0.0, 1.0, "ram travel until the strand is straight"),
+    QUANTITY("strand.warming", temperature, strand.warming, -30.0, 30.0, "by which it warms in a minute"),
     TEXT("bed.name", bed.name, "name of the bed"),
     COUNT("bed.number", bed.number, 1.0, whole, "number of the bed"),
     COUNT("bed.position", bed.position, 1.0, whole, "of the strand in the bed"),
@@ -51,6 +52,7 @@ constexpr std::array keys{
     QUANTITY("bed.draw_in", length, bed.draw_in, 0.0, 0.03, "live end, drawn in by the strand alone"),
     QUANTITY("bed.draw_in_pushed", length, bed.draw_in_pushed, 0.0, 0.03, "live end, after the seating tube"),
     QUANTITY("bed.dead_draw_in", length, bed.dead_draw_in, 0.0, 0.03, "dead end"),
+    QUANTITY("bed.friction", ratio, bed.friction, 0.0, 2.0, "of the strand on it, of the strand's weight"),
     COUNT("jack.serial", jack.serial, 1.0, whole, "serial number"),
     QUANTITY("jack.area", area, jack.area, 5e-4, 5e-2, "advance side"),
     QUANTITY("jack.rod_area", area, jack.rod_area, 1e-4, 5e-2, "retract side"),
@@ -69,12 +71,15 @@ constexpr std::array keys{
     QUANTITY("oil.dead_volume", volume, oil.dead_volume, 1e-6, 1e-2, "of the jack"),
     QUANTITY("oil.hose_volume", volume, oil.hose_volume, 1e-6, 1e-2, "of the hose"),
     QUANTITY("oil.temperature", temperature, oil.temperature, -20.0, 80.0, "of the oil"),
+    COUNT("oil.grade", oil.grade, 32.0, 68.0, "ISO VG: with the temperature it gives the viscosity"),
+    QUANTITY("oil.warming", temperature, oil.warming, -30.0, 30.0, "by which it warms in a minute"),
     QUANTITY("oil.leak", flow, oil.leak, 0.0, 1e-5, "past the load-holding valve at 30 MPa"),
     QUANTITY("valves.delay", time, valves.delay, 0.0, 0.5, "switching delay"),
     QUANTITY("valves.lag", time, valves.lag, 0.0005, 0.5, "lag of the spool"),
     QUANTITY("pump.fast_flow", flow, pump.fast_flow, 1e-7, 1e-3, "fast stage on"),
     QUANTITY("pump.slow_flow", flow, pump.slow_flow, 1e-7, 1e-3, "fast stage off"),
     QUANTITY("pump.scale", ratio, pump.scale, 0.1, 3.0, "of both flows; 100 % is as listed"),
+    QUANTITY("pump.slip", flow, pump.slip, 0.0, 1e-4, "back through the turning pump, at 30 MPa"),
     QUANTITY("pump.relief", pressure, pump.relief, 1e6, 2e8, "relief valve"),
     COUNT("sensors.sensor_a_serial", sensors.sensor_a_serial, 1.0, whole, "serial number"),
     COUNT("sensors.sensor_b_serial", sensors.sensor_b_serial, 1.0, whole, "serial number"),
@@ -208,7 +213,7 @@ std::vector<std::string_view> section_names() {
 
 bool belongs_to_jack(const Key& key) {
   const auto of = [&](std::string_view section) { return key.name.starts_with(section); };
-  return key.kind != KeyKind::text && key.name != "jack.friction_scatter" &&
+  return key.kind != KeyKind::text && key.name != "jack.friction_scatter" && key.name != "oil.warming" &&
          (of("jack.") || of("oil.") || of("valves.") || of("pump.") || of("sensors.") ||
           key.name == "rig.stiffness");
 }

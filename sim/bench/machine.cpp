@@ -6,6 +6,7 @@ namespace strandproof::sim {
 namespace {
 
 constexpr double leak_pressure = 30e6;  // Pa, at which a leak is stated
+constexpr double a_minute = 60.0;       // s
 // Stress at 1 % strain: a share of f_pu as of a mill certificate, assumed; but the strongest grades are still
 // nearly elastic there, and no steel passes its modulus times 1 %.
 constexpr double one_percent_of_strength = 0.925;
@@ -19,9 +20,12 @@ plant::Parameters bed_plant(const Scenario& s) {
   p.oil.K = s.oil.bulk_modulus;
   p.oil.air = s.oil.air;
   p.oil.T = s.oil.temperature;
+  p.oil.grade = s.oil.grade;
+  p.oil.warming = s.oil.warming / a_minute;
   p.pump.Q_fast = s.pump.fast_flow;
   p.pump.Q_slow = s.pump.slow_flow;
   p.pump.scale = s.pump.scale;
+  p.pump.G_slip = s.pump.slip / leak_pressure;
   p.pump.p_relief = s.pump.relief;
   p.valves.delay = s.valves.delay;
   p.valves.tau = s.valves.lag;
@@ -44,6 +48,8 @@ plant::Parameters bed_plant(const Scenario& s) {
   p.strand.L = s.strand.length;
   p.strand.L_tail = s.strand.tail;
   p.strand.slack = s.strand.slack;
+  p.strand.friction = s.bed.friction;
+  p.strand.warming = s.strand.warming / a_minute;
   p.strand.k_abutment = s.bed.abutment_stiffness;
   p.chucks.draw_in = s.bed.draw_in;
   p.chucks.draw_in_pushed = s.bed.draw_in_pushed;

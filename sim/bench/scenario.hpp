@@ -25,6 +25,7 @@ struct Strand {
   double length = 60.0;            // m, chuck to chuck
   double tail = 0.8;               // m, chuck to jack grip
   double slack = 0.040;            // m, ram travel until the strand is straight
+  double warming = 0.0;            // K in a minute
 };
 
 struct Bed {
@@ -34,6 +35,7 @@ struct Bed {
   double draw_in = 0.006;             // m, live-end wedges drawn in by the strand alone, common practice
   double draw_in_pushed = 0.003;      // m, after the seating tube has pushed them
   double dead_draw_in = 0.003;        // m
+  double friction = 0.0;              // share of the strand's weight; 0: it hangs free between its supports
 };
 
 struct Jack {
@@ -56,6 +58,8 @@ struct Oil {
   double dead_volume = 0.2e-3;   // m3
   double hose_volume = 0.15e-3;  // m3
   double temperature = 20.0;     // degC
+  double grade = 46.0;           // ISO VG
+  double warming = 0.0;          // K in a minute
   double leak = 0.0;             // m3/s at 30 MPa, past the load-holding valve
 };
 
@@ -69,6 +73,7 @@ struct Pump {
   double slow_flow = 0.3e-3 / 60.0;  // m3/s
   double scale = 1.0;                // of both flows
   double relief = 45e6;              // Pa
+  double slip = 0.0;                 // m3/s at 30 MPa, back through the turning pump
 };
 
 struct Sensors {

@@ -23,7 +23,7 @@ Circuit::Circuit(const Parameters& p)
     : pump_{p.pump},
       valves_{p.valves},
       ram_{p.ram},
-      R_hose_{laminar_resistance(p.oil.nu, p.oil.rho, p.hose.L, p.hose.D)},
+      R_hose_{laminar_resistance(viscosity(p.oil.grade, p.oil.T), p.oil.rho, p.hose.L, p.hose.D)},
       C_valve_{p.valves.Q_nominal / root(p.valves.p_nominal)},
       C_throttle_{orifice_coefficient(p.valves.C_d, 0.25 * pi * p.valves.d_throttle * p.valves.d_throttle,
                                       p.oil.rho)} {}
@@ -65,8 +65,11 @@ Flow Circuit::rod_to_tank(const Openings& open, const Nodes& at) const {
 
 Flows Circuit::flows(const Openings& open, const Nodes& at) const {
   Flows f;
-  f.pump = pump_flow(open) * at.pump.density;
+  f.pump = pump_flow(open, at.p_pump) * at.pump.density;
   f.pump_G = 0.5 * f.pump * at.pump.stiffness;  // the mean over a step: pressure grows along it
+  if (f.pump > 0.0) {
+    f.pump_G -= slip(open, at.p_pump) > 0.0 ? pump_.G_slip * open.speed * at.pump.density : 0.0;
+  }
   if (at.p_pump > pump_.p_relief) {
     f.relief = in_units({pump_.G_relief * (at.p_pump - pump_.p_relief), pump_.G_relief}, at.pump);
   }

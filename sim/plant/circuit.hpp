@@ -44,12 +44,18 @@ class Circuit {
   Circuit() = default;
   explicit Circuit(const Parameters& p);
   [[nodiscard]] Flows flows(const Openings& open, const Nodes& at) const;
-  // m3/s at the line's pressure.
-  [[nodiscard]] double pump_flow(const Openings& open) const {
-    return open.speed * pump_.scale * (pump_.Q_slow + open.stage * (pump_.Q_fast - pump_.Q_slow));
+  // m3/s at the line's pressure p: what the stages sweep less what slips back; the check valve lets none
+  // back.
+  [[nodiscard]] double pump_flow(const Openings& open, double p) const {
+    const double swept =
+        open.speed * pump_.scale * (pump_.Q_slow + open.stage * (pump_.Q_fast - pump_.Q_slow));
+    return at_least(0.0, swept - slip(open, p));
   }
 
  private:
+  [[nodiscard]] double slip(const Openings& open, double p) const {
+    return at_least(0.0, pump_.G_slip * open.speed * p);
+  }
   [[nodiscard]] Flow checked(double shut_off, double valve, double dp, const Specific& upstream) const;
   [[nodiscard]] Flow lowering(const Openings& open, const Nodes& at) const;
   [[nodiscard]] Flow rod_to_tank(const Openings& open, const Nodes& at) const;

@@ -21,6 +21,7 @@ void check(const Parameters& p) {
       {"pump.Q_fast", p.pump.Q_fast, 0.0, 1.0},
       {"pump.Q_slow", p.pump.Q_slow, 0.0, 1.0},
       {"pump.scale", p.pump.scale, 0.0, 10.0},
+      {"pump.G_slip", p.pump.G_slip, 0.0, 1e-9},
       {"pump.tau_motor", p.pump.tau_motor, 1e-4, 10.0},
       {"pump.tau_stage", p.pump.tau_stage, 1e-4, 10.0},
       {"pump.p_relief", p.pump.p_relief, 1e5, 1e9},
@@ -41,7 +42,9 @@ void check(const Parameters& p) {
       {"hose.V", p.hose.V, 1e-7, 1.0},
       {"hose.L", p.hose.L, 1e-3, 1e3},
       {"hose.D", p.hose.D, 1e-4, 1.0},
-      {"oil.nu", p.oil.nu, 1e-7, 1.0},
+      {"oil.grade", p.oil.grade, 32.0, 68.0},
+      {"oil.T", p.oil.T, -40.0, 120.0},
+      {"oil.warming", p.oil.warming, -10.0, 10.0},
       {"scheme.ahead", static_cast<double>(p.scheme.ahead), 1.0, 32.0},
       {"scheme.substeps_transient", static_cast<double>(p.scheme.substeps_transient), 1.0, 1e4},
       {"ram.m", p.ram.m, 0.1, 1e5},
@@ -60,6 +63,8 @@ void check(const Parameters& p) {
       {"strand.L", p.strand.L, 0.01, 1e5},
       {"strand.L_tail", p.strand.L_tail, 0.01, 1e3},
       {"strand.slack", p.strand.slack, 0.0, 10.0},
+      {"strand.friction", p.strand.friction, 0.0, 2.0},
+      {"strand.warming", p.strand.warming, -10.0, 10.0},
       {"strand.k_abutment", p.strand.k_abutment, 1e4, 1e15},
       {"chucks.draw_in", p.chucks.draw_in, 0.0, 0.5},
       {"chucks.draw_in_pushed", p.chucks.draw_in_pushed, 0.0, 0.5},
@@ -91,7 +96,8 @@ Model::Model(const Parameters& parameters)
       oil{p.oil},
       circuit{p},
       strand{p.strand, p.chucks},
-      per_sigma{1.0 / p.friction.sigma} {}
+      per_sigma{1.0 / p.friction.sigma},
+      growth{p.oil.beta * p.oil.warming} {}
 
 Model::Vector Model::start() const {
   Vector y{};
@@ -165,9 +171,9 @@ void Model::derivative(const Vector& y, Vector& dydt, const Acting& acting, cons
   const Flows f = circuit.flows(open, at);
   const Load l = load(y[x], memory, x_grip);
   const double F_slide = sliding_friction(p.friction, p.ram, at.p_cap, at.p_rod, y[v]);
-  dydt[N_pump] = f.pump - f.relief.Q - f.advance.Q - f.feed.Q - f.seat.Q;
-  dydt[N_cap] = f.advance.Q - f.lower.Q - f.piston.Q;
-  dydt[N_rod] = f.feed.Q + f.piston.Q - f.tank.Q;
+  dydt[N_pump] = growth * y[N_pump] + f.pump - f.relief.Q - f.advance.Q - f.feed.Q - f.seat.Q;
+  dydt[N_cap] = growth * y[N_cap] + f.advance.Q - f.lower.Q - f.piston.Q;
+  dydt[N_rod] = growth * y[N_rod] + f.feed.Q + f.piston.Q - f.tank.Q;
   dydt[x] = y[v];
   dydt[v] = ram_force(at, l.F, p.friction.sigma * y[z], stops(y[x], y[v]), y[v]) / p.ram.m;
   dydt[z] = bristle_rate(p.friction, F_slide, y[v], y[z]);

@@ -83,6 +83,7 @@ class Model {
   Circuit circuit;
   StrandLine strand;
   double per_sigma = 0.0;  // m/N, of the bristles
+  double growth = 0.0;     // 1/s, of the oil's volume by its warming
 };
 
 }  // namespace strandproof::plant

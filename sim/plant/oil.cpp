@@ -2,6 +2,21 @@
 
 namespace strandproof::plant {
 
+// log10 log10(nu + 0.7) = A - B log10 T, nu in mm2/s and T in K; A from the grade at 40 degC.
+double viscosity(double grade, double T) {
+  struct Walther {
+    double grade, B;
+  };
+  constexpr Walther thin{32.0, 3.74658}, middle{46.0, 3.68444}, thick{68.0, 3.62440};
+  constexpr double ln10 = 2.30258509299404568402, freezing = 273.15;
+  const Walther& a = grade < middle.grade ? thin : middle;
+  const Walther& b = grade < middle.grade ? middle : thick;
+  const double B = a.B + (b.B - a.B) * logarithm(grade / a.grade) / logarithm(b.grade / a.grade);
+  const double at_40 = logarithm(logarithm(grade + 0.7) / ln10);  // natural logarithm of the inner one
+  const double inner = exponential(at_40 + B * (logarithm(40.0 + freezing) - logarithm(T + freezing)));
+  return 1e-6 * (exponential(inner * ln10) - 0.7);
+}
+
 double Mixture::pressure(double volume, double near) const {
   double p = near;
   for (int i = 0; i < 60; ++i) {

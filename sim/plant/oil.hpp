@@ -9,6 +9,10 @@ namespace strandproof::plant {
 
 inline constexpr double p_atmosphere = 101325.0;  // Pa
 
+// m2/s of an oil of this ISO VG grade (32 to 68) at a temperature in degC, by Walther's equation (ASTM D341)
+// with the constants of trade.md 6.1, B between the grades along the logarithm of the grade.
+double viscosity(double grade, double T);
+
 // Volume of one unit of N at a pressure, and how it changes.
 struct Specific {
   double volume = 1.0;     // -

@@ -9,8 +9,10 @@ struct Oil {
   double air = 0.005;    // volume fraction of entrained air at atmospheric pressure, 0.001 to 0.03; assumed
   double n = 1.0;        // polytropic exponent of the air: 1 slow (isothermal), 1.4 fast (isentropic)
   double rho = 870.0;    // kg/m3; 860 to 880 at 15 degC, common practice
-  double nu = 133.8e-6;  // m2/s, VG 46 at 20 degC by the Walther equation (ASTM D341), trade.md 6.1
-  double T = 20.0;       // degC, oil temperature (constant in this plant)
+  double grade = 46.0;   // ISO VG, 32 to 68: mm2/s at 40 degC (ISO 3448)
+  double T = 20.0;       // degC, at the start
+  double warming = 0.0;  // K/s, by which it changes
+  double beta = 7e-4;    // 1/K, thermal expansion of mineral oil; trade.md 6.1
 };
 
 struct Pump {
@@ -18,6 +20,7 @@ struct Pump {
       2.0e-3 / 60.0;  // m3/s at the line's pressure, fast stage on; 1 to 10 L/min, common practice
   double Q_slow = 0.3e-3 / 60.0;          // m3/s, fast stage off; assumed
   double scale = 1.0;                     // of both flows: 0.8 to 1.2
+  double G_slip = 0.0;                    // m3/s/Pa, from the line back through the turning pump
   double tau_motor = 0.040;               // s, run-up and run-down of the motor; assumed
   double tau_stage = 0.010;               // s, change of stage after its delay; assumed
   double p_relief = 45e6;                 // Pa, cracking pressure of the relief valve; assumed
@@ -70,14 +73,17 @@ struct Friction {
 };
 
 struct Strand {
-  double A = 100e-6;     // m2, EN 10138-3, 12.9 mm
-  double E = 195e9;      // Pa, EN 10138-3
-  double f_pu = 1860e6;  // Pa, EN 10138-3; the curve ends here
-  double f_1 = 1720e6;   // Pa, stress at 1 % strain, 0.86 to 0.95 f_pu; assumed, as of a mill certificate
-  double eps_u = 0.035;  // strain at which it breaks of itself; least value of ASTM A416
-  double L = 60.0;       // m, chuck to chuck
-  double L_tail = 0.8;   // m, live-end chuck to jack grip
-  double slack = 0.040;  // m, of strand to take up before it carries
+  double A = 100e-6;       // m2, EN 10138-3, 12.9 mm
+  double E = 195e9;        // Pa, EN 10138-3
+  double f_pu = 1860e6;    // Pa, EN 10138-3; the curve ends here
+  double f_1 = 1720e6;     // Pa, stress at 1 % strain, 0.86 to 0.95 f_pu; assumed, as of a mill certificate
+  double eps_u = 0.035;    // strain at which it breaks of itself; least value of ASTM A416
+  double L = 60.0;         // m, chuck to chuck
+  double L_tail = 0.8;     // m, live-end chuck to jack grip
+  double slack = 0.040;    // m, of strand to take up before it carries
+  double friction = 0.0;   // on the bed, share of the strand's weight; 0: it hangs free
+  double warming = 0.0;    // K/s, of the free length
+  double alpha = 11.5e-6;  // 1/K, thermal expansion of steel; handbook value, from memory
   double k_abutment = 1.0e8;  // N/m, both ends in series; assumed
 };
 

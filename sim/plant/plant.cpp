@@ -26,9 +26,10 @@ struct Plant::Inside {
     if (runner.tick(delays.tick(drive), truth)) {
       const State& s = runner.state();
       truth.broken = s.memory.broken;
-      truth.Q_pump = runner.model.circuit.pump_flow(s.open);
+      truth.Q_pump = runner.model.circuit.pump_flow(s.open, s.at.p_pump);
     }
     sensing.follow(truth, was);
+    truth.T_oil += sound.oil.warming * tick_s;
   }
 
   Parameters sound;

@@ -88,10 +88,11 @@ Correction correct(const Model& m, const State& s, Iterate& i, double h) {
   const double N_pump = m.p.hose.V * i.at.pump.density;
   const double N_cap = m.cap_volume(x) * i.at.cap.density;
   const double N_rod = m.rod_volume(x) * i.at.rod.density;
+  const double grown = 1.0 + h * m.growth;  // of what was there
   const double r_pump =
-      s.y[M::N_pump] - N_pump + h * (f.pump - f.relief.Q - f.advance.Q - f.feed.Q - f.seat.Q);
-  const double r_cap = s.y[M::N_cap] - N_cap + h * (f.advance.Q - f.lower.Q - f.piston.Q);
-  const double r_rod = s.y[M::N_rod] - N_rod + h * (f.feed.Q + f.piston.Q - f.tank.Q);
+      s.y[M::N_pump] * grown - N_pump + h * (f.pump - f.relief.Q - f.advance.Q - f.feed.Q - f.seat.Q);
+  const double r_cap = s.y[M::N_cap] * grown - N_cap + h * (f.advance.Q - f.lower.Q - f.piston.Q);
+  const double r_rod = s.y[M::N_rod] * grown - N_rod + h * (f.feed.Q + f.piston.Q - f.tank.Q);
   const double e_cap = h * ram.A_cap * i.at.cap.density;  // N taken up per speed
   const double e_rod = -h * ram.A_rod * i.at.rod.density;
 
@@ -135,10 +136,11 @@ void take(const Model& m, const State& from, State& to, const Iterate& i, const 
   const double feed = f.feed.Q + f.feed.G * (c.pump - c.rod);
   const double piston = f.piston.Q + f.piston.G * (c.cap - c.rod);
   const double seat = f.seat.Q + f.seat.G * c.pump;
-  to.y[M::N_pump] = from.y[M::N_pump] +
+  const double grown = 1.0 + h * m.growth;
+  to.y[M::N_pump] = from.y[M::N_pump] * grown +
                     h * (f.pump - f.relief.Q + (f.pump_G - f.relief.G) * c.pump - advance - feed - seat);
-  to.y[M::N_cap] = from.y[M::N_cap] + h * (advance - f.lower.Q - f.lower.G * c.cap - piston);
-  to.y[M::N_rod] = from.y[M::N_rod] + h * (feed + piston - f.tank.Q - f.tank.G * c.rod);
+  to.y[M::N_cap] = from.y[M::N_cap] * grown + h * (advance - f.lower.Q - f.lower.G * c.cap - piston);
+  to.y[M::N_rod] = from.y[M::N_rod] * grown + h * (feed + piston - f.tank.Q - f.tank.G * c.rod);
   to.y[M::V_seat] = at_least(0.0, from.y[M::V_seat] + i.seat_dV + h * f.seat.G * c.pump);
   to.y[M::v] = i.v + c.v;
   to.y[M::x] = from.y[M::x] + h * to.y[M::v];
@@ -176,7 +178,8 @@ void keep_books(const Model& m, const State& from, State& to, double h) {
   to.load = m.load(to.y[M::x], from.memory, from.x_grip);
   to.F_friction = m.p.friction.sigma * to.y[M::z] + m.p.friction.c * to.y[M::v];
   const auto mean = [](double a, double b) { return 0.5 * (a + b); };
-  to.W_pump = from.W_pump + mean(from.at.p_pump, to.at.p_pump) * m.circuit.pump_flow(to.open) * h;
+  to.W_pump =
+      from.W_pump + mean(from.at.p_pump, to.at.p_pump) * m.circuit.pump_flow(to.open, to.at.p_pump) * h;
   to.W_oil = from.W_oil + (mean(from.at.p_cap, to.at.p_cap) * m.p.ram.A_cap -
                            mean(from.at.p_rod, to.at.p_rod) * m.p.ram.A_rod) *
                               moved;
@@ -184,7 +187,7 @@ void keep_books(const Model& m, const State& from, State& to, double h) {
   to.W_load = from.W_load + mean(from.load.F, to.load.F) * moved;
   if (!m.p.rig.fitted) {
     const double push = to.y[M::V_seat] > 0.0 ? seat_push(m.p.seat, to.y[M::V_seat] / m.p.seat.A) : 0.0;
-    m.strand.remember(to.memory, to.load.strand, push);
+    m.strand.remember(to.memory, to.load.strand, push, h);
     to.x_grip = grip_after(m.p.grip, to.y[M::x], from.x_grip, to.load.strand.u);
   }
 }

@@ -83,6 +83,32 @@ TEST(Circuit, PumpFlowsSetTheRamsSpeed) {
   }
 }
 
+// What slips is taken from the flow: the ram is slower by G p / Q, and a dead-headed line stands lower.
+TEST(Circuit, PumpSlipRisesWithPressure) {
+  Parameters sound = ideal_jack();
+  sound.strand.L = 100.0;
+  Parameters worn = sound;
+  worn.pump.G_slip = 0.2 * sound.pump.Q_fast / 30e6;
+  Plant a(sound), b(worn);
+  ASSERT_TRUE(pull_to(a, 96e3));
+  ASSERT_TRUE(pull_to(b, 96e3));
+  const double share = worn.pump.G_slip * b.truth().p_pump / worn.pump.Q_fast;
+  EXPECT_NEAR(share, 0.133, 0.01);
+  EXPECT_NEAR(b.truth().v_ram / a.truth().v_ram, 1.0 - share, 1e-3);
+  EXPECT_NEAR(b.truth().Q_pump, worn.pump.Q_fast * (1.0 - share), 1e-4 * worn.pump.Q_fast);
+
+  worn.ram.x_start = worn.ram.stroke;
+  Plant shut(worn);
+  run(shut, pull_fast, 6000);
+  const double p = shut.truth().p_pump;
+  EXPECT_NEAR(worn.pump.Q_fast - worn.pump.G_slip * p, worn.pump.G_relief * (p - worn.pump.p_relief),
+              1e-3 * worn.pump.Q_fast);
+  worn.pump.G_slip = worn.pump.Q_fast / 20e6;  // all of it slips at 20 MPa: the pump can not do more
+  Plant tired(worn);
+  run(tired, pull_fast, 20'000);
+  EXPECT_NEAR(tired.truth().p_pump, 20e6, 0.02e6);
+}
+
 TEST(Circuit, ReliefHoldsTheLine) {
   Parameters p;
   p.ram.x_start = p.ram.stroke;  // dead-headed on the end stop

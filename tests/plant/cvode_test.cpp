@@ -48,6 +48,23 @@ TEST_P(Cvode, PullHoldLower) {
   expect_same(plant, oracle, "lowering for two seconds");
 }
 
+// A worn pump and warming oil are in the same equations.
+TEST_P(Cvode, SlipAndWarmingOil) {
+  Parameters p;
+  p.valves.delay = 0.0;
+  p.strand.L = GetParam();
+  p.pump.G_slip = 0.2 * p.pump.Q_fast / 30e6;
+  p.oil.warming = 0.5;
+  p.oil.T = 5.0;
+  Plant plant(p);
+  Oracle oracle(p, 1e-9);
+  const Acting pull{.motor = true, .fast_stage = true, .advance = true, .shut_off = true};
+  run(plant, pull_fast, 20'000), oracle.run(pull, 20.0);
+  expect_same(plant, oracle, "at the end of the pull");
+  run(plant, blocked, 20'000), oracle.run({}, 20.0);
+  expect_same(plant, oracle, "at the end of the hold");
+}
+
 // A second stroke: onto the wedges, the ram back, the tail taken up anew, and on past the lift-off.
 TEST_P(Cvode, SecondStroke) {
   Parameters p;

@@ -128,7 +128,9 @@ class Oracle {
     near_ = model_.nodes(now, near_);
     if (!model_.p.rig.fitted) {
       const StrandForces f = model_.load(now[M::x], memory_, grip_).strand;
-      model_.strand.remember(memory_, f, seat_push(model_.p.seat, now[M::V_seat] / model_.p.seat.A));
+      model_.strand.remember(memory_, f, seat_push(model_.p.seat, now[M::V_seat] / model_.p.seat.A),
+                             t_ - remembered_);
+      remembered_ = t_;
       grip_ = grip_after(model_.p.grip, now[M::x], grip_, f.u);
       peak_ = at_least(peak_, f.F_strand);
     }
@@ -137,6 +139,7 @@ class Oracle {
   Model model_;
   StrandMemory memory_;
   double grip_;
+  double remembered_ = 0.0;  // s, up to where
   Nodes near_;
   Acting acting_;
   double t_ = 0.0, peak_ = 0.0;

@@ -85,7 +85,7 @@ TEST(StrandLine, ForceDoesNotDependOnWhereTheSearchStarts) {
   const StrandLine line(Strand{}, Chucks{});
   for (const double pulled : {0.0, 0.043, 0.10, 0.45}) {
     StrandMemory memory = line.fresh();
-    line.remember(memory, line.forces(pulled, memory), pulled > 0.2 ? 1.0 : 0.0);
+    line.remember(memory, line.forces(pulled, memory), pulled > 0.2 ? 1.0 : 0.0, 0.0);
     for (double x = -0.01; x < 0.5; x += 1.7e-3) {
       StrandMemory near = memory;
       near.eps = line.forces(x, memory).eps;
@@ -108,7 +108,7 @@ TEST(StrandLine, BreaksOfItselfAtItsLastStrain) {
   for (double x = 0.0; x < 0.5 && !memory.broken; x += 1e-4) {
     const StrandForces f = line.forces(x, memory);
     EXPECT_LT(f.F_strand, 1.0001 * s.f_pu * s.A);
-    line.remember(memory, f, 0.0);
+    line.remember(memory, f, 0.0, 0.0);
   }
   EXPECT_TRUE(memory.broken);
   EXPECT_GE(memory.eps_max, s.eps_u);
