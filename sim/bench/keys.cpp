@@ -295,6 +295,17 @@ double parse_size(const fault::Row& row, std::string_view text) {
   return size;
 }
 
+double parse_place(const fault::Row& row, std::string_view text) {
+  if (row.place != fault::Place::strand) {
+    throw UnitError(std::string(row.name) + " is not along the strand; leave from_live_end out");
+  }
+  const double place = parse_quantity(text, Dimension::length);
+  if (!(place >= 0.0)) {
+    throw UnitError("\"" + std::string(text) + "\" lies behind the live end; write 0 m or more");
+  }
+  return place;
+}
+
 std::string size_text(const fault::Row& row, double size) {
   if (row.measure == fault::Measure::none) {
     return "";

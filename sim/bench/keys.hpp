@@ -50,6 +50,8 @@ fault::Trigger parse_trigger(std::string_view text);
 // A fault's size in the unit that its row measures in. Throws UnitError: this fault has no size, another
 // unit, not above zero.
 double parse_size(const fault::Row& row, std::string_view text);
+// Where along the strand it happens, m from the live end. Throws UnitError: not along the strand, negative.
+double parse_place(const fault::Row& row, std::string_view text);
 // The row's own size with its unit: "3 %", "200 ms"; "" if it has none.
 std::string size_text(const fault::Row& row, double size);
 // The row of this name. Throws UnitError naming the nearest.

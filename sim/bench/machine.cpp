@@ -79,6 +79,7 @@ BoardParameters board_of(const Scenario& s, bool rig) {
   b.load_cell = {.low = 0.0, .high = s.sensors.cell_span, .noise = s.sensors.cell_noise};
   b.oil_temperature = {.low = oil_low_degc, .high = oil_high_degc, .noise = oil_noise};
   b.load_cell_fitted = rig;
+  b.strand_length = s.strand.length;
   return b;
 }
 

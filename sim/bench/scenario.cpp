@@ -193,28 +193,25 @@ class Reader {
     fault::Fault made;
     bool timed = false;
     const toml::node* sized = nullptr;
+    const toml::node* placed = nullptr;
     for (auto&& entry : table) {  // no structured binding: clang 14 can not capture one
       const toml::key& key = entry.first;
       const toml::node& node = entry.second;
-      if (key.str() == "size") {
-        sized = &node;  // its unit depends on the kind, which may come later
+      if (key.str() == "size" || key.str() == "from_live_end") {
+        (key.str() == "size" ? sized : placed) = &node;  // they depend on the kind, which may come later
         continue;
       }
-      const auto text = node.value_exact<std::string>();
-      if (!text) {
-        fail(node.source(),
-             "fault." + std::string(key.str()) + " is a text; write it in quotes, with its unit");
-      }
+      const std::string text = quoted(node, std::string(key.str()));
       at(node, [&] {
         if (key.str() == "kind") {
-          made.row = &fault_row(*text);
+          made.row = &fault_row(text);
         } else if (key.str() == "at") {
-          made.trigger = parse_trigger(*text);
+          made.trigger = parse_trigger(text);
           timed = true;
         } else if (key.str() == "lasts") {
-          made.lasts = parse_quantity(*text, Dimension::time);
+          made.lasts = parse_quantity(text, Dimension::time);
         } else {
-          const std::array<std::string_view, 4> known{"kind", "at", "lasts", "size"};
+          const std::array<std::string_view, 5> known{"kind", "at", "lasts", "size", "from_live_end"};
           fail(key.source(), "unknown key \"" + std::string(key.str()) + "\" of a fault; did you mean \"" +
                                  std::string(nearest(key.str(), known)) + "\"?");
         }
@@ -225,13 +222,20 @@ class Reader {
            "a fault needs kind and at; write for example kind = \"strand-break\" and at = \"78 kN\"");
     }
     if (sized != nullptr) {
-      const auto text = sized->value_exact<std::string>();
-      if (!text) {
-        fail(sized->source(), "fault.size is a text; write it in quotes, with its unit");
-      }
-      at(*sized, [&] { made.size = parse_size(*made.row, *text); });
+      at(*sized, [&] { made.size = parse_size(*made.row, quoted(*sized, "size")); });
+    }
+    if (placed != nullptr) {
+      at(*placed, [&] { made.from_live_end = parse_place(*made.row, quoted(*placed, "from_live_end")); });
     }
     return made;
+  }
+
+  std::string quoted(const toml::node& node, const std::string& key) const {
+    const auto text = node.value_exact<std::string>();
+    if (!text) {
+      fail(node.source(), "fault." + key + " is a text; write it in quotes, with its unit");
+    }
+    return *text;
   }
 
   Scenario& scenario_;

@@ -180,17 +180,26 @@ void SimBoard::ail_plant() {
     const fault::Fault* f = faults_.active(place, effect);
     return f == nullptr ? sound : f->amount();
   };
+  const double length = parameters_.strand_length;
+  const fault::Fault* torn = faults_.active(Place::strand, Effect::loses_wires);
+  const fault::Fault* hangs = faults_.active(Place::strand, Effect::snags);
+  const fault::Fault* along = torn != nullptr ? torn : hangs;
+  if (along != nullptr) {
+    strand_at_ = along->distance(length);
+  }
   plant_.ail({.wires_lost = static_cast<unsigned>(amount(Place::strand, Effect::loses_wires, 0.0)),
               .free_length = amount(Place::strand, Effect::snags, 1.0),
+              .strand_at = strand_at_,
               .abutment = amount(Place::abutments, Effect::yields, 1.0),
               .pump = amount(Place::pump, Effect::weak, 1.0),
               .relief = amount(Place::relief, Effect::lifts, 0.0),
               .hose_burst = faults_.on(Place::hose, Effect::bursts),
               .leak = amount(Place::holding_valve, Effect::leaks, 0.0),
               .piston_leak = amount(Place::piston, Effect::leaks, 0.0)});
-  if (!broken_ && faults_.on(Place::strand, Effect::breaks)) {
+  const fault::Fault* breaks = faults_.active(Place::strand, Effect::breaks);
+  if (!broken_ && breaks != nullptr) {
     broken_ = true;
-    plant_.break_strand();
+    plant_.break_strand(breaks->distance(length));
   }
   const std::array<std::pair<Place, plant::Slip>, 3> slips{{{Place::dead_end, plant::Slip::dead_end},
                                                             {Place::live_end, plant::Slip::live_end},

@@ -23,6 +23,7 @@ struct BoardParameters {
   std::uint32_t first_tick = 0;
   ChannelParameters pressure_a, pressure_b, stroke, load_cell, oil_temperature;
   bool load_cell_fitted = false;
+  double strand_length = 60.0;    // m, chuck to chuck
   unsigned mirror_delay_ms = 20;  // contactor and shut-off mirror contacts; catalogue range, assumed
 };
 
@@ -76,6 +77,7 @@ class SimBoard {
   bool turned_ = false;                                // the contactor has been closed once
   bool motor_mirror_ = false, shut_off_mirror_ = false;
   bool broken_ = false;
+  double strand_at_ = 0.0;  // m from the live end, of the last fault along the strand: it also ends there
   std::uint16_t oil_counts_ = 0;
   std::uint64_t ticks_ = 0;
 };

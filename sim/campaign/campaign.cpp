@@ -47,6 +47,9 @@ void draw_fault(const Campaign& c, std::uint32_t pull, std::size_t i, Scenario& 
   if (!f.lasts.empty()) {
     made.lasts = f.lasts.front().at(draw(c, pull, name, 3));
   }
+  if (!f.from_live_end.empty()) {
+    made.from_live_end = f.from_live_end.front().at(draw(c, pull, name + ".from_live_end"));
+  }
   if (!f.size.empty()) {
     made.size = f.size.front().at(draw(c, pull, name + ".size"));
   }

@@ -24,9 +24,10 @@ struct FaultDraw {
   std::vector<const fault::Row*> kinds;
   double share = 1.0;
   fault::By by = fault::By::time;
-  Distribution at;                  // in the unit of `by`
-  std::vector<Distribution> lasts;  // none: for ever; else one
-  std::vector<Distribution> size;   // none: each kind's own; else one, in the unit that all kinds share
+  Distribution at;                          // in the unit of `by`
+  std::vector<Distribution> lasts;          // none: for ever; else one
+  std::vector<Distribution> from_live_end;  // none: the middle of the strand
+  std::vector<Distribution> size;  // none: each kind's own; else one, in the unit that all kinds share
 };
 
 // With probability `share` (in the order of the file, of what the ones before left) the person does this

@@ -243,20 +243,22 @@ class Reader {
     return found;
   }
 
-  // All kinds have their size in one unit, or none has a size here.
-  Distribution sizes(const toml::node& node, const FaultDraw& f) {
+  // A number that each kind has to allow: a size in the unit that they share, a place along the strand.
+  Distribution of_all_kinds(const toml::node& node, const FaultDraw& f,
+                            double (*parse)(const fault::Row&, std::string_view)) {
     return times(node, [&](std::string_view t) {
-      double size = 0.0;
+      double value = 0.0;
       for (const fault::Row* row : f.kinds) {
-        size = parse_size(*row, t);
+        value = parse(*row, t);
       }
-      return size;
+      return value;
     });
   }
 
   FaultDraw one_fault(const toml::table& table) {
     FaultDraw f;
     const toml::node* sized = nullptr;
+    const toml::node* placed = nullptr;
     for (auto&& entry : table) {
       const toml::key& key = entry.first;
       const toml::node& node = entry.second;
@@ -270,8 +272,10 @@ class Reader {
         f.lasts = {times(node, [](std::string_view t) { return parse_quantity(t, Dimension::time); })};
       } else if (key.str() == "size") {
         sized = &node;  // its unit depends on the kinds, which may come later
+      } else if (key.str() == "from_live_end") {
+        placed = &node;
       } else {
-        const std::array<std::string_view, 5> known{"kind", "share", "at", "lasts", "size"};
+        const std::array<std::string_view, 6> known{"kind", "share", "at", "lasts", "size", "from_live_end"};
         fail(key.source(), "unknown key \"" + std::string(key.str()) + "\" of a fault; did you mean \"" +
                                std::string(nearest(key.str(), known)) + "\"?");
       }
@@ -282,7 +286,10 @@ class Reader {
            "\"uniform 20 kN to 120 kN\"");
     }
     if (sized != nullptr) {
-      f.size = {sizes(*sized, f)};
+      f.size = {of_all_kinds(*sized, f, parse_size)};
+    }
+    if (placed != nullptr) {
+      f.from_live_end = {of_all_kinds(*placed, f, parse_place)};
     }
     return f;
   }

@@ -58,6 +58,7 @@ std::string part_text(const Scenario& s, const std::string& part) {
     if (part == std::string(fault_word) + std::string(f.row->name)) {
       return part + " at " + trigger_text(f.trigger) +
              (std::isnan(f.size) ? "" : ", size " + size_text(*f.row, f.size)) +
+             (std::isnan(f.from_live_end) ? "" : format(", %.5g m from the live end", f.from_live_end)) +
              (std::isfinite(f.lasts) ? format(", lasts %.5g s", f.lasts) : "");
     }
   }

@@ -108,10 +108,19 @@ struct Trigger {
 struct Fault {
   const Row* row = nullptr;  // never null in a scenario
   Trigger trigger;
-  double lasts = std::numeric_limits<double>::infinity();  // s; what broke or slipped does not heal
-  double size = std::numeric_limits<double>::quiet_NaN();  // not a number: the row's
+  double lasts = std::numeric_limits<double>::infinity();           // s; what broke or slipped does not heal
+  double size = std::numeric_limits<double>::quiet_NaN();           // not a number: the row's
+  double from_live_end = std::numeric_limits<double>::quiet_NaN();  // m, of what happens along the strand;
+                                                                    // not a number: in its middle
 
   [[nodiscard]] double amount() const { return size == size ? size : row->size; }
+  // m; never beyond the dead end of a strand of this length.
+  [[nodiscard]] double distance(double length) const {
+    if (row->place == Place::dead_end) {
+      return length;
+    }
+    return from_live_end == from_live_end ? (from_live_end < length ? from_live_end : length) : 0.5 * length;
+  }
 };
 
 // The row of this name, or nullptr.

@@ -72,6 +72,8 @@ struct Friction {
   double relaxation = 0.2;     // 1/s, seals at rest let go of their friction at this rate; assumed
 };
 
+inline constexpr double rho_steel = 7850.0;  // kg/m3, handbook value
+
 struct Strand {
   double A = 100e-6;       // m2, EN 10138-3, 12.9 mm
   double E = 195e9;        // Pa, EN 10138-3

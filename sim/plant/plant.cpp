@@ -1,5 +1,7 @@
 #include "sim/plant/plant.hpp"
 
+#include <vector>
+
 #include "sim/plant/delays.hpp"
 #include "sim/plant/runner.hpp"
 #include "sim/plant/sensing.hpp"
@@ -8,6 +10,15 @@ namespace strandproof::plant {
 namespace {
 
 constexpr double no_load = 50.0;  // N
+
+// Something that happened along the strand and is on its way to the live end.
+struct News {
+  int ticks = 0;  // until it is there
+  bool breaks = false;
+  double slipped = 0.0;  // m, out of the dead-end chuck
+  Ailments strand = {};  // its part of them
+  bool ails = false;
+};
 
 }  // namespace
 
@@ -22,6 +33,9 @@ struct Plant::Inside {
     truth.broken = runner.state().memory.broken;
   }
   void step(const Drive& drive) {
+    if (!news.empty()) {
+      hear();
+    }
     const Sensing::Inputs was = sensing.inputs(truth);
     if (runner.tick(delays.tick(drive), truth)) {
       const State& s = runner.state();
@@ -32,7 +46,39 @@ struct Plant::Inside {
     truth.T_oil += sound.oil.warming * tick_s;
   }
 
+  // One tick nearer; what has arrived is felt in the step that follows.
+  void hear() {
+    for (News& n : news) {
+      if (--n.ticks < 0) {
+        feel(n);
+      }
+    }
+    std::erase_if(news, [](const News& n) { return n.ticks < 0; });
+  }
+  void feel(const News& n) {
+    runner.come_back();
+    State& s = runner.state();
+    s.memory.broken = s.memory.broken || n.breaks;
+    s.memory.slipped += n.slipped;
+    if (n.ails) {
+      ailing.wires_lost = n.strand.wires_lost;
+      ailing.free_length = n.strand.free_length;
+      runner.model = Model(with(ailing));
+    }
+    runner.reload();
+  }
+  void tell(double distance, News n) {
+    n.ticks = wave_ticks(distance);
+    news.push_back(n);
+  }
+  [[nodiscard]] int wave_ticks(double distance) const {
+    return static_cast<int>(distance / root(sound.strand.E / rho_steel) / tick_s);
+  }
+  [[nodiscard]] Parameters with(const Ailments& a) const;
+
   Parameters sound;
+  Ailments told, ailing;  // what was said last, and what the live end feels of it
+  std::vector<News> news;
   Runner runner;
   Delays delays;
   Sensing sensing;
@@ -50,20 +96,34 @@ void Plant::step(const Drive& drive) {
 const Truth& Plant::truth() const {
   return inside_->truth;
 }
-void Plant::break_strand() {
-  Runner& r = inside_->runner;
-  r.come_back();
-  r.state().memory.broken = true;
-  r.reload();
+int Plant::wave_ticks(double from_live_end) const {
+  return inside_->wave_ticks(from_live_end);
+}
+void Plant::break_strand(double from_live_end) {
+  inside_->tell(from_live_end, {.breaks = true});
 }
 
 void Plant::ail(const Ailments& a) {
+  Inside& in = *inside_;
+  if (a.wires_lost != in.told.wires_lost || a.free_length != in.told.free_length) {
+    in.tell(a.strand_at, {.strand = a, .ails = true});
+  }
+  in.told = a;
+  const Ailments felt = in.ailing;
+  in.ailing = a;
+  in.ailing.wires_lost = felt.wires_lost;
+  in.ailing.free_length = felt.free_length;
+  in.runner.come_back();
+  in.runner.model = Model(in.with(in.ailing));
+  in.runner.reload();
+}
+
+Parameters Plant::Inside::with(const Ailments& a) const {
   constexpr double wires = 7.0;
   constexpr double p_leak = 30e6;                     // Pa, at which a leak is stated
   constexpr double G_burst = 2.0e-3 / 60.0 / 0.05e6;  // m3/s/Pa: all of the pump's flow at half a bar
   constexpr double p_burst =
       0.1e6;  // Pa, what is left in the line; a relief valve of this plant takes no less
-  const Parameters& sound = inside_->sound;
   Parameters p = sound;
   p.strand.A *= (wires - a.wires_lost) / wires;
   p.strand.L *= a.free_length;
@@ -76,26 +136,21 @@ void Plant::ail(const Ailments& a) {
   }
   p.ram.G_leak += a.leak / p_leak;
   p.ram.G_piston += a.piston_leak / p_leak;
-  Runner& r = inside_->runner;
-  r.come_back();
-  r.model = Model(p);
-  r.reload();
+  return p;
 }
 
 void Plant::slip(Slip where, double by) {
+  if (where == Slip::dead_end) {
+    inside_->tell(inside_->sound.strand.L, {.slipped = by});
+    return;
+  }
   Runner& r = inside_->runner;
   r.come_back();
   State& s = r.state();
-  switch (where) {
-    case Slip::dead_end:
-      s.memory.slipped += by;
-      break;
-    case Slip::live_end:
-      s.memory.u_hold -= by;
-      break;
-    case Slip::grip:
-      s.x_grip += by;
-      break;
+  if (where == Slip::live_end) {
+    s.memory.u_hold -= by;
+  } else {
+    s.x_grip += by;
   }
   r.reload();
 }
@@ -107,6 +162,7 @@ bool Plant::thread_strand() {
   if (s.load.F > no_load) {
     return false;
   }
+  inside_->news.clear();  // it was the last strand's
   s.memory = r.model.strand.fresh();
   s.x_grip = s.y[Model::x];
   r.reload();

@@ -44,7 +44,7 @@ struct Moving {
 
 // What really is.
 struct Truth : Moving {
-  bool broken = false;
+  bool broken = false;  // and the live end has felt it
   double Q_pump = 0.0;  // m3/s into the hose at its pressure
   // Behind the sensors' lags; noise and converters are the board's.
   double p_a = 0.0, p_b = 0.0;  // Pa
@@ -57,6 +57,7 @@ struct Truth : Moving {
 struct Ailments {
   unsigned wires_lost = 0;   // of seven, over the whole free length
   double free_length = 1.0;  // share of the strand that is free to stretch: it hangs in a spacer
+  double strand_at = 0.0;    // m from the live end, where wires broke or the strand hangs
   double abutment = 1.0;     // share of the abutments' stiffness
   double pump = 1.0;         // share of the flow
   double relief = 0.0;       // Pa, cracking pressure; 0: its own
@@ -81,11 +82,15 @@ class Plant {
   void step(const Drive& drive);
   [[nodiscard]] const Truth& truth() const;
 
-  // All wires at once, in the free length; takes effect in the next step. Nothing on the rig.
-  void break_strand();
-  // From the next step on, until it is called again. Oil, friction and what strand and wedges remember stay.
+  // What happens along the strand is felt at the live end when the wave arrives, no tick earlier: the whole
+  // ticks of distance over sqrt(E/rho).
+  [[nodiscard]] int wave_ticks(double from_live_end) const;
+  // All wires at once, so many m from the live end. Nothing on the rig.
+  void break_strand(double from_live_end);
+  // Until it is called again; the strand's part with the wave. Oil, friction and what strand and wedges
+  // remember stay.
   void ail(const Ailments& ailments);
-  // At once, by this much, m. At the live end only what the wedges hold.
+  // By this much, m; at the dead end with the wave. At the live end only what the wedges hold.
   void slip(Slip where, double by);
   // The next strand of the bed: whole, slack, gripped at the ram's present stroke, wedges free again. The
   // jack must carry nothing; false and no change if it does.

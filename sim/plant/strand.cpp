@@ -9,7 +9,6 @@ constexpr double never = -1e9;          // m, wedges that hold nothing
 constexpr double dragged_loose = 1e-3;  // m of pulling on undoes the push
 constexpr double touching = 0.05;       // of the push: from here on the wedges lie on the strand
 constexpr double near_enough = 1e-9;    // strain; the error left is its square times the curve's bend
-constexpr double rho_steel = 7850.0;    // kg/m3
 constexpr double gravity = 9.80665;     // m/s2
 
 }  // namespace

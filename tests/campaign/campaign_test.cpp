@@ -58,6 +58,25 @@ at = "one of state main-pull, state settle"
   EXPECT_EQ(states, (std::set<double>{state::main_pull, state::settle}));
 }
 
+TEST(Campaign, AFaultHasItsPlaceAlongTheStrand) {
+  const Campaign c = parse_campaign(R"([[fault]]
+kind = ["strand-break", "wire-break"]
+at = "50 kN"
+from_live_end = "uniform 0 m to 60 m"
+)",
+                                    "c.toml");
+  double least = 60.0, most = 0.0;
+  for (std::uint32_t i = 0; i < 200; ++i) {
+    const double place = drawn(c, i).faults.at(0).from_live_end;
+    least = std::min(least, place);
+    most = std::max(most, place);
+  }
+  EXPECT_LT(least, 3.0);
+  EXPECT_GT(most, 57.0);
+  EXPECT_GE(least, 0.0);
+  EXPECT_LE(most, 60.0);
+}
+
 // A value named by its key: a line more in the file changes no other draw.
 TEST(Campaign, ALineMoreChangesNoOtherValue) {
   const Campaign one = small();
@@ -150,6 +169,9 @@ INSTANTIATE_TEST_SUITE_P(
             "3:6: ", "did you mean \"settle\"?"},
         Bad{"fault_size", "[[fault]]\nkind = \"any\"\nat = \"3 s\"\nsize = \"3 mm\"\n",
             "4:8: ", "has no size"},
+        Bad{"fault_place",
+            "[[fault]]\nkind = [\"snag\", \"barrier\"]\nat = \"3 s\"\nfrom_live_end = \"3 m\"\n",
+            "4:17: ", "barrier is not along the strand"},
         Bad{"share", "[[fault]]\nkind = \"any\"\nat = \"3 s\"\nshare = \"0 %\"\n", "4:9: ", "above 0 %"},
         Bad{"operator", "[[operator]]\nlines = [\"pul\"]\n", "2:9: ", "pul"},
         Bad{"braces", "vary = {}\n", "1:8: ", "a table in braces"}),

@@ -14,7 +14,7 @@ TEST(Break, OilExpandsAndTheRamStops) {
   ASSERT_TRUE(pull_to(plant, 130e3));
   run(plant, blocked, 1000);
   const Truth before = plant.truth();
-  plant.break_strand();
+  plant.break_strand(0.0);
   run(plant, blocked, 1);
   EXPECT_EQ(plant.truth().F_strand_live, 0.0);
   EXPECT_EQ(plant.truth().F_jack, 0.0);
@@ -36,7 +36,7 @@ TEST(Break, OilExpandsAndTheRamStops) {
 TEST(Break, WhilePumpingAndAfterSeating) {
   Plant pumping{Parameters{}};
   ASSERT_TRUE(pull_to(pumping, 78e3));
-  pumping.break_strand();
+  pumping.break_strand(0.0);
   run(pumping, pull_fast, 30);
   EXPECT_EQ(pumping.truth().F_jack, 0.0);
   EXPECT_LT(pumping.truth().p_cap, 2e6);
@@ -46,7 +46,7 @@ TEST(Break, WhilePumpingAndAfterSeating) {
   run(seated, push_wedges, 1500);
   run(seated, let_down, 12'000);
   ASSERT_GT(seated.truth().F_chuck, 90e3);
-  seated.break_strand();
+  seated.break_strand(0.0);
   run(seated, blocked, 1);
   EXPECT_EQ(seated.truth().F_chuck, 0.0);
   EXPECT_EQ(seated.truth().F_strand_live, 0.0);
@@ -55,7 +55,7 @@ TEST(Break, WhilePumpingAndAfterSeating) {
 TEST(Break, ABrokenStrandStaysSlackUntilTheNextIsThreaded) {
   Plant plant{Parameters{}};
   ASSERT_TRUE(pull_to(plant, 40e3));
-  plant.break_strand();
+  plant.break_strand(0.0);
   run(plant, pull_fast, 8000);
   EXPECT_EQ(plant.truth().F_jack, 0.0);
   EXPECT_TRUE(plant.thread_strand());
@@ -71,7 +71,7 @@ TEST(Break, TheRigHasNothingToBreak) {
   const double F = plant.truth().F_jack;
   ASSERT_GT(F, 10e3);
   EXPECT_NEAR(F, p.rig.k * (plant.truth().x_ram - p.rig.x_free), 1e-6 * F);
-  plant.break_strand();
+  plant.break_strand(0.0);
   run(plant, pull_fast, 100);
   EXPECT_GT(plant.truth().F_jack, F);
   EXPECT_NEAR(plant.truth().cell, plant.truth().F_jack, 0.01 * F);

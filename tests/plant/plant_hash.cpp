@@ -54,7 +54,7 @@ int main() {
     return 2;
   }
   run(plant, hash, pull_fast, 15'000);
-  plant.break_strand();
+  plant.break_strand(0.0);
   run(plant, hash, blocked, 1'000);
   p.rig.fitted = true;
   Plant rig(p);

@@ -59,7 +59,7 @@ TEST_F(Ahead, WhatIsDoneToTheMachineTakesEffectInItsTick) {
   expect_same(pull_fast, 1'005, "with a wire less");
   both([](Plant& p) { p.slip(Slip::grip, 1e-3); });
   expect_same(pull_fast, 1'002, "after a slip in the grip");
-  both([](Plant& p) { p.break_strand(); });
+  both([](Plant& p) { p.break_strand(0.0); });
   both([](Plant& p) { p.step(pull_fast); });
   EXPECT_EQ(ahead_.truth().F_jack, 0.0);
   EXPECT_EQ(beside_.truth().F_jack, 0.0);

@@ -106,7 +106,7 @@ TEST(Scheme, TransientsAreRedoneFiner) {
   for (Plant* plant : {&rough, &fine}) {
     ASSERT_TRUE(pull_to(*plant, 100e3));
     run(*plant, blocked, 500);
-    plant->break_strand();
+    plant->break_strand(0.0);
     run(*plant, blocked, 4);
   }
   EXPECT_GT(magnitude(rough.truth().p_cap - fine.truth().p_cap), 0.1e6);

@@ -39,6 +39,7 @@ pressure_limit = "400 bar"
 [bed]
 position = 7
 [[fault]]
+from_live_end = "40 m"
 kind = "strand-break"
 at = "78 kN"
 [[fault]]
@@ -58,6 +59,8 @@ at = "state settle"
   EXPECT_EQ(read.faults[0].row->name, "strand-break");
   EXPECT_EQ(read.faults[0].trigger.by, fault::By::force);
   EXPECT_DOUBLE_EQ(read.faults[0].trigger.at, 78e3);
+  EXPECT_DOUBLE_EQ(read.faults[0].distance(60.0), 40.0);
+  EXPECT_DOUBLE_EQ(read.faults[0].distance(30.0), 30.0) << "no farther than its dead end";
   EXPECT_EQ(read.faults[1].trigger.by, fault::By::time);
   EXPECT_DOUBLE_EQ(read.faults[1].lasts, 3.0);
   EXPECT_EQ(read.faults[2].trigger.by, fault::By::state);
@@ -98,6 +101,12 @@ TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
   EXPECT_NE(
       error_of("[[fault]]\nkind = \"barrier\"\nat = \"state setle\"\n").find("did you mean \"settle\"?"),
       std::string::npos);
+  EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\nat = \"1 s\"\nfrom_live_end = \"3 m\"\n")
+                .find("4:17: barrier is not along the strand"),
+            std::string::npos);
+  EXPECT_NE(error_of("[[fault]]\nkind = \"snag\"\nat = \"1 s\"\nfrom_live_end = \"-3 m\"\n")
+                .find("lies behind the live end"),
+            std::string::npos);
   EXPECT_NE(error_of("operator = [\"pul\"]\n").find("did you mean \"pull\""), std::string::npos);
   EXPECT_NE(error_of("operator = [\"press confrim\"]\n").find("did you mean \"confirm\""), std::string::npos);
   EXPECT_NE(error_of("\xEF\xBB\xBFseed = 1\n").find("yard.toml:1:1: begins with a byte-order mark"),

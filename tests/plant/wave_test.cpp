@@ -1,0 +1,87 @@
+// News along the strand travels at sqrt(E/rho): trade.md 6.4, item 8. Until it arrives nothing moves at the
+// live end, and what arrives is the whole of it.
+#include <gtest/gtest.h>
+
+#include "tests/plant/jack.hpp"
+
+namespace strandproof::plant {
+namespace {
+
+// Ticks until the live end's force differs from that of a twin to which nothing happened, by more than the
+// end of a stretch that was run again tick by tick may.
+template <class Do>
+int felt_after(const Parameters& p, Do&& happens) {
+  Plant struck(p), twin(p);
+  EXPECT_TRUE(pull_to(struck, 70e3));
+  EXPECT_TRUE(pull_to(twin, 70e3));
+  happens(struck);
+  for (int ticks = 0; ticks < 1000; ++ticks) {
+    struck.step(pull_slow);
+    twin.step(pull_slow);
+    const double off = struck.truth().F_strand_live - twin.truth().F_strand_live;
+    if (!(off > -0.5 && off < 0.5)) {
+      return ticks;
+    }
+    EXPECT_NEAR(struck.truth().p_a, twin.truth().p_a, 100.0);
+    EXPECT_FALSE(struck.truth().broken);
+  }
+  return -1;
+}
+
+// 4,984 m/s at 195 GPa, 5,003 at 196.5: 20.06 ms over 100 m.
+TEST(Wave, TakesTheTimeOfSoundInSteel) {
+  Parameters p;
+  p.strand.L = 120.0;
+  const Plant plant(p);
+  EXPECT_EQ(plant.wave_ticks(0.0), 0);
+  EXPECT_EQ(plant.wave_ticks(100.0), 20);
+  EXPECT_EQ(plant.wave_ticks(4.9), 0);
+  EXPECT_EQ(plant.wave_ticks(5.0), 1);
+  EXPECT_EQ(plant.wave_ticks(4983.0), 999);
+  EXPECT_EQ(plant.wave_ticks(4985.0), 1000);
+  p.strand.E = 196.5e9;
+  EXPECT_EQ(Plant(p).wave_ticks(5004.0), 1000);
+}
+
+TEST(Wave, NothingIsFeltBeforeItArrives) {
+  Parameters p;
+  p.strand.L = 120.0;
+  EXPECT_EQ(felt_after(p, [](Plant& s) { s.break_strand(0.0); }), 0);
+  EXPECT_EQ(felt_after(p, [](Plant& s) { s.break_strand(100.0); }), 20);
+  EXPECT_EQ(felt_after(p, [](Plant& s) { s.ail({.wires_lost = 1, .strand_at = 60.0}); }), 12);
+  EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::dead_end, 5e-3); }), 24);
+  EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::grip, 5e-3); }), 0);
+  EXPECT_LT(felt_after(p, [](Plant& s) { s.ail({.pump = 0.5}); }), 6) << "the oil has no wave to wait for";
+}
+
+// Two at once arrive in the order of their ways; a leak told meanwhile waits for neither and loses neither.
+TEST(Wave, EachNewsArrivesInItsOwnTime) {
+  Parameters p;
+  p.strand.L = 120.0;
+  Plant plant(p);
+  ASSERT_TRUE(pull_to(plant, 70e3));
+  run(plant, blocked, 500);
+  const double F = plant.truth().F_strand_live;
+  plant.ail({.wires_lost = 1, .strand_at = 100.0});
+  plant.slip(Slip::dead_end, 5e-3);
+  run(plant, blocked, 5);
+  plant.ail({.wires_lost = 1, .strand_at = 100.0, .piston_leak = 1e-7});
+  run(plant, blocked, 15);
+  EXPECT_NEAR(plant.truth().F_strand_live, F, 0.01 * F) << "20 ticks: neither";
+  run(plant, blocked, 1);
+  EXPECT_NEAR(plant.truth().F_strand_live / F, 6.0 / 7.0, 0.01) << "the wire";
+  run(plant, blocked, 4);
+  EXPECT_NEAR(plant.truth().F_strand_live / F, 6.0 / 7.0 - 6.0 / 7.0 * 5e-3 / plant.truth().elongation, 0.01);
+}
+
+// What was on its way belongs to the strand that is gone.
+TEST(Wave, TheNextStrandHearsNothingOfTheLast) {
+  Plant plant{Parameters{}};
+  plant.break_strand(50.0);
+  ASSERT_TRUE(plant.thread_strand());
+  run(plant, blocked, 100);
+  EXPECT_FALSE(plant.truth().broken);
+}
+
+}  // namespace
+}  // namespace strandproof::plant
