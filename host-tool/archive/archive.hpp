@@ -169,6 +169,16 @@ struct Identity {
   std::string name;      // for people; "" until it was given
 };
 
+// A pull that reached the span of the slope, and whose instruction is held.
+struct SeenSlope {
+  std::uint32_t bed, position, reel;
+  std::uint64_t sequence;
+  std::int64_t utc_s;  // 0: clock not set
+  std::int64_t seen_n_per_m, planned_n_per_m;
+  std::string instruction;  // the encoded PullInstruction
+};
+enum class End { oldest, newest };
+
 struct Added {
   int added;
   int already_held;
@@ -216,6 +226,17 @@ class Archive {
 
   // Pulls and trips of one jack in [from_s, until_s), by its clock.
   [[nodiscard]] Statistics statistics(std::uint32_t device, std::int64_t from_s, std::int64_t until_s) const;
+
+  // Of a device's pulls on a table, those whose slope was seen and whose instruction is held: how many, and
+  // so many from one end, in the order in which they were made.
+  [[nodiscard]] std::uint64_t count_slopes(std::uint32_t device, std::uint32_t revision) const;
+  [[nodiscard]] std::vector<SeenSlope> slopes(std::uint32_t device, std::uint32_t revision, End end,
+                                              std::size_t limit) const;
+
+  // The newest record up to `last` that was made before at_s: an event or a pull whose clock says so, and
+  // none before it says otherwise. 0: none is known to be; nothing: there is no record up to `last`.
+  [[nodiscard]] std::optional<std::uint64_t> made_before(std::uint32_t device, std::uint64_t last,
+                                                         std::int64_t at_s) const;
 
   // One more than the highest instruction ever sent to the device; from 1.
   [[nodiscard]] std::uint32_t next_instruction_id(std::uint32_t device) const;

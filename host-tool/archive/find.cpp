@@ -108,6 +108,21 @@ std::vector<Span> Archive::spans(std::uint32_t bed) const {
   return out;
 }
 
+std::optional<std::uint64_t> Archive::made_before(std::uint32_t device, std::uint64_t last,
+                                                  std::int64_t at_s) const {
+  const long long end = stored(last);
+  const auto ask = [&](const std::string& what, const std::string& which, const std::vector<Value>& values) {
+    return store_->query("select " + what + " from record where device = :d and " + which, 1, values)[0][0];
+  };
+  if (ask("coalesce(min(sequence), 0)", "sequence <= :l", {device, end}) == "0") return std::nullopt;
+  // The sign before a column keeps SQLite from reading the whole log in the order of its numbers: the index
+  // record_date holds all that is asked.
+  const std::string later = ask(fmt::format("coalesce(min(+sequence), {})", end + 1),
+                                "utc_s >= :t and +sequence <= :l and kind in (1, 2)", {device, at_s, end});
+  return store_->wide(ask("coalesce(max(sequence), 0)", "sequence < :e and kind in (1, 2) and utc_s > 0",
+                          {device, store_->number(later)}));
+}
+
 std::vector<StoredRecord> Archive::records(std::optional<std::uint32_t> device) const {
   return find({.device = device});
 }

@@ -5,7 +5,7 @@
 
 namespace strandproof::host::archive {
 
-inline constexpr int schema_version = 4;
+inline constexpr int schema_version = 5;
 
 // `record`: body_hex is what the jack sent; every column from `kind` on is read out of it (reading.hpp), so
 // that it can be found, and proves nothing by itself. A sequence is used once for ever by a jack, whatever
@@ -48,18 +48,27 @@ inline constexpr const char* schema_tables[] = {
 inline constexpr const char* schema_identity =
     "create table archive_identity (id_hex text not null, name text not null)";
 
-inline constexpr const char* schema_indexes[] = {
-    "create index record_code on record (kind, code, device, utc_s)",
-    "create index record_date on record (device, utc_s)",
-    "create index record_bed on record (bed, device, sequence) where kind = 2",
-    "create index record_reel on record (reel, device, sequence) where kind = 2",
-    "create index record_strand on record (strand, device, utc_s) where kind = 2",
-    "create index record_table on record (device, revision, sequence) where kind = 2",
-    "create index record_cause on record (cause, device, utc_s) where cause <> 0",
-    "create index record_year on record (device, utc_s, code, instruction, stiffness) where kind = 2",
-    "create index instruction_bed on instruction (bed, device, id)",
-    "create index history_device on history (device, id)",
-    "create index entry_bed on entry (bed, number)"};
+// Where two indexes serve a question alike, SQLite takes the one that was made later: an older archive gets
+// all of them anew in this order, so that it is asked as a new one is.
+struct Index {
+  const char* name;
+  const char* on;
+};
+
+inline constexpr Index schema_indexes[] = {
+    {"record_code", "record (kind, code, device, utc_s)"},
+    {"record_date", "record (device, utc_s, sequence, kind)"},
+    {"record_bed", "record (bed, device, sequence) where kind = 2"},
+    {"record_reel", "record (reel, device, sequence) where kind = 2"},
+    {"record_strand", "record (strand, device, utc_s) where kind = 2"},
+    {"record_table", "record (device, revision, sequence, instruction, stiffness) where kind = 2"},
+    {"record_cause", "record (cause, device, utc_s) where cause <> 0"},
+    {"record_year", "record (device, utc_s, code, instruction, stiffness) where kind = 2"},
+    // Event 19 of the catalogue: the bed was detensioned.
+    {"record_detensioned", "record (device, sequence) where kind = 1 and code = 19"},
+    {"instruction_bed", "instruction (bed, device, id)"},
+    {"history_device", "history (device, id)"},
+    {"entry_bed", "entry (bed, number)"}};
 
 // Nothing that was written is changed or taken out, whoever holds the archive open. The one exception:
 // records whose name and digest stand in `removed`.

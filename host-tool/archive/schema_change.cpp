@@ -96,8 +96,14 @@ void SchemaChange::make_tables() {
 }
 
 void SchemaChange::make_rest() {
-  for (const char* statement : schema_indexes) store_.run(statement);
+  make_indexes();
   make_triggers();
+}
+
+void SchemaChange::make_indexes() {
+  for (const auto& index : schema_indexes) store_.run(fmt::format("drop index if exists {}", index.name));
+  for (const auto& index : schema_indexes)
+    store_.run(fmt::format("create index {} on {}", index.name, index.on));
 }
 
 void SchemaChange::make_identity() {
@@ -147,7 +153,8 @@ void SchemaChange::migrate(int from) {
   store_.in_transaction([&] {
     if (held_version() != from) return;  // another program was quicker
     if (from < 3) take_over(from);
-    make_identity();
+    if (from >= 3) make_indexes();
+    if (from < 4) make_identity();
     store_.run("update archive_schema set version = :v", {schema_version});
     changed = true;
   });

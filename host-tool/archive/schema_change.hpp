@@ -21,6 +21,7 @@ class SchemaChange {
   void create();
   void make_tables();
   void make_rest();
+  void make_indexes();
   void make_identity();
   void make_triggers();
   void migrate(int from);

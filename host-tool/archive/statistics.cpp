@@ -1,4 +1,6 @@
 // Pulls and trips of one jack over time, and how its slopes drift.
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -107,6 +109,35 @@ Statistics finished(Gathered& g) {
 }
 
 }  // namespace
+
+namespace {
+
+// The index record_table holds all that is asked of the record, and its order.
+constexpr const char* slopes_of_table =
+    "from record r join instruction i on i.device = r.device and i.id = r.instruction where r.kind = 2 and "
+    "r.device = :d and r.revision = :v and r.stiffness > 0 and i.stiffness > 0";
+
+}  // namespace
+
+std::uint64_t Archive::count_slopes(std::uint32_t device, std::uint32_t revision) const {
+  return store_->wide(
+      store_->query(fmt::format("select count(*) {}", slopes_of_table), 1, {device, revision})[0][0]);
+}
+
+std::vector<SeenSlope> Archive::slopes(std::uint32_t device, std::uint32_t revision, End end,
+                                       std::size_t limit) const {
+  std::vector<SeenSlope> out;
+  store_->each(fmt::format("select r.bed, r.position, r.reel, r.sequence, r.utc_s, r.stiffness, i.stiffness, "
+                           "i.body_hex {} order by r.sequence {} limit {}",
+                           slopes_of_table, end == End::newest ? "desc" : "asc", limit),
+               8, {device, revision}, [&](const Row& r) {
+                 out.push_back({store_->narrow(r[0]), store_->narrow(r[1]), store_->narrow(r[2]),
+                                store_->wide(r[3]), store_->number(r[4]), store_->number(r[5]),
+                                store_->number(r[6]), store_->bytes(r[7])});
+               });
+  if (end == End::newest) std::ranges::reverse(out);
+  return out;
+}
 
 Statistics Archive::statistics(std::uint32_t device, std::int64_t from_s, std::int64_t until_s) const {
   Gathered g;

@@ -65,72 +65,43 @@ std::set<std::uint32_t> reached(const archive::Archive& kept, const std::vector<
   return same;
 }
 
-std::int64_t time_of(const archive::StoredRecord& stored) {
-  wire::Record r;
-  if (!r.ParseFromString(stored.body)) return 0;
-  return static_cast<std::int64_t>(r.has_pull() ? r.pull().utc_s() : r.has_event() ? r.event().utc_s() : 0);
-}
-
-struct Clocked {
-  std::uint64_t sequence;
-  std::int64_t at_s;  // 0: the jack had no clock
-};
-
-std::vector<Clocked> clocks_of(const archive::Archive& kept, std::uint32_t device) {
-  std::vector<Clocked> all;
-  archive::Filter filter;
-  filter.device = device;
-  kept.each(filter, [&](const archive::StoredRecord& stored) {
-    all.push_back({stored.sequence, time_of(stored)});
-  });
-  return all;
-}
-
 // The newest record up to last that was made before the first reading of a check. A record without a clock
-// counts only if a later one still lies before the reading: what is not known is not proved.
-std::uint64_t made_before(const std::vector<Clocked>& clocks, std::uint64_t last, std::int64_t taken_s) {
-  std::uint64_t proved = 0;
-  bool any = false;
-  for (const auto& [sequence, at_s] : clocks) {
-    if (sequence > last) break;
-    any = true;
-    if (at_s >= taken_s) return proved;
-    if (at_s > 0) proved = sequence;
-  }
-  return any ? proved : last;
+// counts only if a later one still lies before the reading: what is not known is not proved. Of a check that
+// was entered before any record was fetched all up to its last one is.
+std::uint64_t made_before(const archive::Archive& kept, const HistoryEntry& entry, std::int64_t taken_s) {
+  return kept.made_before(entry.device, entry.last_record, taken_s).value_or(entry.last_record);
 }
 
 // An entry without the time of its readings (of an older program) is taken as made at once.
-std::uint64_t proved_by_spots(const std::vector<Clocked>& clocks, const HistoryEntry& check) {
+std::uint64_t proved_by_spots(const archive::Archive& kept, const HistoryEntry& check) {
   const Json j = Json::parse(check.details, nullptr, false);
   if (!j.is_object() || !j.contains("first_taken_s") || !j["first_taken_s"].is_number_integer())
     return check.last_record;
-  return made_before(clocks, check.last_record, j["first_taken_s"].get<std::int64_t>());
+  return made_before(kept, check, j["first_taken_s"].get<std::int64_t>());
 }
 
 // What a load proves: the calibration was a check of the table before it, if it found that one right.
-std::uint64_t proved_by_calibration(const archive::Archive& kept, const std::vector<Clocked>& clocks,
-                                    const HistoryEntry& load, std::uint32_t before) {
+std::uint64_t proved_by_calibration(const archive::Archive& kept, const HistoryEntry& load,
+                                    std::uint32_t before) {
   const auto earlier = kept.table(load.device, before);
   const auto later = kept.table(load.device, load.revision);
   const auto a = earlier ? table_of(earlier->json) : std::nullopt;
   const auto b = later ? table_of(later->json) : std::nullopt;
   if (!a || !b || same_calibration(earlier->json, later->json) || !confirms(*b, *a)) return 0;
   const auto first = parse_time(text_at(later->json, "source", "first_reading"));
-  return made_before(clocks, load.last_record, first.value_or(b->calibrated_s));
+  return made_before(kept, load, first.value_or(b->calibrated_s));
 }
 
 std::uint64_t last_proof(const archive::Archive& kept, const std::vector<HistoryEntry>& history,
                          std::size_t withdrawal) {
-  const auto clocks = clocks_of(kept, history[withdrawal].device);
   std::uint64_t after = 0;
   std::uint32_t before = 0;  // revision that was in use
   for (std::size_t i = 0; i < withdrawal; ++i) {
     const auto& e = history[i];
     if (e.act == Act::checked && e.outcome == static_cast<std::uint32_t>(Verdict::pass)) {
-      after = std::max(after, proved_by_spots(clocks, e));
+      after = std::max(after, proved_by_spots(kept, e));
     } else if (e.act == Act::loaded) {
-      after = std::max(after, proved_by_calibration(kept, clocks, e, before));
+      after = std::max(after, proved_by_calibration(kept, e, before));
       before = e.revision;
     } else if (e.act == Act::undone) {
       before = came_back(e);

@@ -23,9 +23,15 @@ struct Slope {
   double plan_ratio;       // uncertainty of the instruction's stiffness, relative
 };
 
-// Every pull of the device on this table whose slope was seen and whose instruction the archive holds, in the
-// order in which they were made.
-std::vector<Slope> slopes(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision);
+// The pulls of a device on a table whose slope was seen and whose instruction the archive holds, in the order
+// in which they were made: how many, and the ends that a trend is read from.
+struct TableSlopes {
+  std::size_t pulls = 0;
+  std::vector<Slope> first;  // a window's
+  std::vector<Slope> last;   // two windows'
+};
+TableSlopes slopes(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision,
+                   std::size_t window);
 
 enum class TrendState {
   too_few,  // no statement yet
@@ -49,8 +55,11 @@ struct Trend {
   double plan_limit = 0.0;   // what |last - 1| was held against
 };
 
-// Two windows that do not overlap are needed for `moved`, one for `off_plan`.
-Trend trend_of(const std::vector<Slope>& slopes, const TrendOptions& options = {});
+// Two windows that do not overlap are needed for `moved`, one for `off_plan`. The slopes were read with the
+// window of the options.
+Trend trend_of(const TableSlopes& slopes, const TrendOptions& options = {});
+Trend trend_of(const std::vector<Slope>& all, const TrendOptions& options = {});
+Trend trend_of(const archive::Archive& kept, std::uint32_t device, std::uint32_t revision);
 
 // One line for a person; for the two warnings with both explanations and what to do.
 std::string text(const Trend& trend);

@@ -6,7 +6,6 @@
 #include <ctime>
 #include <filesystem>
 #include <map>
-#include <set>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/base/catalogue.hpp"
@@ -152,7 +151,7 @@ void check_table(Connection& c, const bed::Plan& plan, const archive::Archive& k
   if (c.session->peer().status()->clock_quality() >= clock_lost)
     fmt::print(stderr,
                "warning: the jack will not arm: its clock is not known; set it: strandproof clock set\n");
-  const auto trend = check::trend_of(check::slopes(kept, jack, s.revision()));
+  const auto trend = check::trend_of(kept, jack, s.revision());
   if (check::warns(trend)) fmt::print(stderr, "warning: {}\n", check::text(trend));
 }
 
@@ -259,11 +258,9 @@ namespace {
 
 // A line for each jack of the bed whose head this host holds.
 std::vector<std::string> held_heads(const Common& common, const archive::Archive& kept, std::uint32_t bed) {
-  std::set<std::uint32_t> jacks;
-  for (const auto& p : report::pulls_of_bed(kept, bed)) jacks.insert(p.stored.device);
   std::vector<std::string> lines;
-  for (const std::uint32_t jack : jacks) {
-    if (const auto held = proof::load_head(common.keys, jack); held) {
+  for (const auto& own : kept.spans(bed)) {
+    if (const auto held = proof::load_head(common.keys, own.device); held) {
       lines.push_back(proof::head_line(held->head));
     }
   }

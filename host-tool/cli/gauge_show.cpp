@@ -93,7 +93,7 @@ std::vector<std::string> warnings(const archive::Archive& kept, const wire::Tabl
   if (t.withdrawn_reason() == 0 && check::is_withdrawn(kept, jack, s.revision()))
     w.push_back("withdrawn in this archive, but the jack does not know it: run gauge withdraw at the jack");
   if (const auto p = check::pending(kept, jack, s.revision()); !p.text.empty()) w.push_back(p.text);
-  const auto trend = check::trend_of(check::slopes(kept, jack, s.revision()));
+  const auto trend = check::trend_of(kept, jack, s.revision());
   if (check::warns(trend)) w.push_back(check::text(trend));
   return w;
 }
@@ -174,7 +174,7 @@ void print_tables(const archive::Archive& kept, const wire::Tables& t, std::uint
   for (const auto& k : t.keys())
     fmt::print("key      {}  \"{}\"\n", grouped(k.fingerprint()), shown(k.name()));
   if (t.active() == 0) return;
-  const auto trend = check::trend_of(check::slopes(kept, jack, slot(t, t.active()).revision()));
+  const auto trend = check::trend_of(kept, jack, slot(t, t.active()).revision());
   if (!check::warns(trend)) fmt::print("{}\n", check::text(trend));
 }
 
@@ -211,12 +211,10 @@ Exit gauge_watch(const Common& common, const GaugeWatch& o) {
   const auto kept = open_archive(common);
   const std::uint32_t jack = chosen_jack(kept, o.jack);
   const std::uint32_t revision = o.revision != 0 ? o.revision : check::active_revision(kept, jack);
-  const auto slopes = check::slopes(kept, jack, revision);
+  const auto slopes = check::slopes(kept, jack, revision, o.window);
   const auto trend = check::trend_of(slopes, {.window = o.window});
   fmt::print("jack {}, table revision {}: stiffness seen over the plan's k\n", jack, revision);
-  const std::size_t from = slopes.size() > 2 * o.window ? slopes.size() - 2 * o.window : 0;
-  for (std::size_t i = from; i < slopes.size(); ++i) {
-    const auto& s = slopes[i];
+  for (const auto& s : slopes.last) {
     fmt::print("record {:>6}  bed {:>3} position {:>2}  reel {:>6}  {:>7.2f} %\n", s.sequence, s.bed,
                s.position, s.reel, 100.0 * s.ratio);
   }

@@ -7,7 +7,6 @@
 #include <utility>
 
 #include "host-tool/base/text.hpp"
-#include "host-tool/check/doubt.hpp"
 #include "host-tool/check/trend.hpp"
 
 namespace strandproof::host::report {
@@ -36,7 +35,7 @@ data trends(const archive::Archive& kept, const std::vector<PullOfBed>& pulls) {
   for (const auto& p : pulls) tables.insert({p.stored.device, p.record.table_revision()});
   data rows{data::type::list};
   for (const auto& [jack, revision] : tables) {
-    const auto trend = check::trend_of(check::slopes(kept, jack, revision));
+    const auto trend = check::trend_of(kept, jack, revision);
     rows.push_back(
         line(fmt::format("{}jack {}, table revision {}: {}", check::warns(trend) ? "WARNING: " : "", jack,
                          revision, check::text(trend))));
@@ -46,16 +45,24 @@ data trends(const archive::Archive& kept, const std::vector<PullOfBed>& pulls) {
 
 }  // namespace
 
-std::string doubt_of(const archive::Archive& kept, const PullOfBed& pull) {
-  return check::doubt_about(check::doubts(kept, pull.stored.device), pull.record.table_revision(),
+Doubts doubts_of(const archive::Archive& kept, const std::vector<PullOfBed>& pulls) {
+  Doubts all;
+  for (const auto& p : pulls) {
+    if (!all.contains(p.stored.device)) all[p.stored.device] = check::doubts(kept, p.stored.device);
+  }
+  return all;
+}
+
+std::string doubt_of(const Doubts& doubts, const PullOfBed& pull) {
+  return check::doubt_about(doubts.at(pull.stored.device), pull.record.table_revision(),
                             pull.stored.sequence);
 }
 
 void add_marks(data& page, const archive::Archive& kept, std::uint32_t bed,
-               const std::vector<PullOfBed>& pulls) {
+               const std::vector<PullOfBed>& pulls, const Doubts& doubts) {
   std::set<std::uint32_t> positions;
   for (const auto& p : pulls) {
-    if (!doubt_of(kept, p).empty()) positions.insert(p.record.position());
+    if (!doubt_of(doubts, p).empty()) positions.insert(p.record.position());
   }
   if (!positions.empty()) {
     std::string text = "positions";

@@ -2,6 +2,8 @@
 
 #include <fmt/core.h>
 
+#include <ranges>
+
 namespace strandproof::host::report {
 namespace {
 
@@ -9,21 +11,33 @@ constexpr std::size_t parts_most = 8;  // 128 points of at most 15 bytes are 6 p
 
 }  // namespace
 
+void CurveParts::take(const archive::StoredRecord& stored, const wire::Record& record) {
+  const bool goes_on = record.has_curve() && !parts_.empty() && boot_ == stored.boot &&
+                       parts_.back().instruction() == record.curve().instruction();
+  if (!goes_on) parts_.clear();
+  boot_ = stored.boot;
+  if (record.has_curve()) parts_.push_back(record.curve());
+}
+
+proto::PullCurve CurveParts::curve_of(const archive::StoredRecord& stored,
+                                      const wire::PullRecord& pull) const {
+  const bool own = pull.curve_points() != 0 && !parts_.empty() && boot_ == stored.boot &&
+                   parts_.back().instruction() == pull.instruction();
+  return proto::curve_of(pull, own ? parts_ : std::vector<wire::CurvePart>{});
+}
+
 proto::PullCurve curve_of(const archive::Archive& kept, const archive::StoredRecord& stored,
                           const wire::PullRecord& pull) {
-  std::vector<wire::CurvePart> parts;
-  if (pull.curve_points() == 0 || stored.sequence == 0) return proto::curve_of(pull, parts);
-  for (const auto& before : kept.find({.device = stored.device,
-                            .last = stored.sequence - 1,
-                            .newest_first = true,
-                            .limit = parts_most})) {
+  CurveParts parts;
+  if (pull.curve_points() == 0 || stored.sequence == 0) return parts.curve_of(stored, pull);
+  auto before = kept.find(
+      {.device = stored.device, .last = stored.sequence - 1, .newest_first = true, .limit = parts_most});
+  for (auto& one : std::views::reverse(before)) {
     wire::Record r;
-    if (!r.ParseFromString(before.body) || !r.has_curve() || before.boot != stored.boot ||
-        r.curve().instruction() != pull.instruction())
-      break;
-    parts.push_back(r.curve());
+    if (!r.ParseFromString(one.body)) r.Clear();
+    parts.take(one, r);
   }
-  return proto::curve_of(pull, parts);
+  return parts.curve_of(stored, pull);
 }
 
 std::string missing_points(const proto::PullCurve& curve) {

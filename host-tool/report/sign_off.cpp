@@ -7,8 +7,7 @@
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
-#include "host-tool/check/doubt.hpp"
-#include "host-tool/report/stressing_record.hpp"
+#include "host-tool/report/marks.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -19,14 +18,13 @@ Problem against(std::uint32_t bed, const PullOfBed& p, const std::string& what) 
   return refused(fmt::format("bed {} can not be signed off: position {} {}", bed, p.record.position(), what));
 }
 
-void check_pull(const archive::Archive& kept, std::uint32_t bed, const std::vector<PullOfBed>& pulls,
+void check_pull(std::uint32_t bed, const std::vector<PullOfBed>& pulls, const Doubts& doubts,
                 const PullOfBed& p) {
   if (p.record.origin() != origin_hardware)
     throw against(bed, p, "is of a jack that is " + texts::origin(p.record.origin()));
   if (!is_good(pulls, p.record.position()))
     throw against(bed, p, "has no last pull within limits; the responsible engineer decides on it first");
-  const auto doubt =
-      check::doubt_about(check::doubts(kept, p.stored.device), p.record.table_revision(), p.stored.sequence);
+  const auto doubt = doubt_of(doubts, p);
   if (!doubt.empty()) throw against(bed, p, "has its calibration in doubt: " + doubt);
 }
 
@@ -38,9 +36,10 @@ archive::SignOff sign_off_of(const archive::Archive& kept, std::uint32_t bed, co
   const auto pulls = pulls_of_bed(kept, bed);
   if (pulls.empty()) throw refused(fmt::format("no pull of bed {} in the archive; fetch the log first", bed));
   archive::SignOff s{bed, by, at_s, static_cast<std::uint32_t>(pulls.size()), 0, {}};
+  const Doubts doubts = doubts_of(kept, pulls);
   std::string bodies;
   for (const auto& p : pulls) {
-    check_pull(kept, bed, pulls, p);
+    check_pull(bed, pulls, doubts, p);
     s.last_record = std::max(s.last_record, p.stored.sequence);
     bodies += p.stored.body;
   }

@@ -6,6 +6,7 @@
 #include <kainjow/mustache.hpp>
 #include <map>
 #include <set>
+#include <utility>
 
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/files.hpp"
@@ -38,6 +39,7 @@ constexpr std::uint32_t origin_hardware = 3;  // Identity.origin
 // What the archive holds of the jacks that pulled this bed.
 struct Material {
   std::vector<PullOfBed> pulls;
+  std::vector<proto::PullCurve> curves;  // of each of them
   std::vector<EventOfJack> events;
   Load load = Load::not_known;
   std::string digest_hex;  // SHA-256 over the bodies of the bed's span of every jack (archive::Span)
@@ -50,13 +52,15 @@ Load bed_load(const std::set<std::uint32_t>& on_chuck, Load last) {
   return last == Load::no_load && !on_chuck.empty() ? Load::on_chuck : last;
 }
 
-// What was said later than the bed's own records and bears on its load: detensioned, and the jack's last
-// word.
+// What was said later than the bed's own records and bears on its load: that it was detensioned, the newest
+// time, and the jack's last word.
 std::vector<archive::StoredRecord> with_later(const archive::Archive& kept, const archive::Span& own) {
   auto all = kept.find({.device = own.device, .first = own.first, .last = own.last});
   for (const auto& r : kept.find({.device = own.device,
                        .event = static_cast<std::uint32_t>(Event::detensioned),
-                       .first = own.last + 1}))
+                       .first = own.last + 1,
+                       .newest_first = true,
+                       .limit = 1}))
     all.push_back(r);
   for (const auto& r :
        kept.find({.device = own.device, .first = own.last + 1, .newest_first = true, .limit = 1})) {
@@ -65,34 +69,58 @@ std::vector<archive::StoredRecord> with_later(const archive::Archive& kept, cons
   return all;
 }
 
-Material collect(const archive::Archive& kept, std::uint32_t bed) {
-  Material m;
-  m.pulls = pulls_of_bed(kept, bed);
-  std::set<std::uint32_t> on_chuck;
-  Load last = Load::not_known;
-  std::string bodies;
-  for (const auto& own : kept.spans(bed)) {
-    for (const auto& stored : with_later(kept, own)) {
-      wire::Record r;
-      const bool of_bed = stored.sequence <= own.last;
-      if (of_bed) {
-        bodies += stored.body;
-        m.last_sequence = std::max(m.last_sequence, stored.sequence);
-      }
-      if (!r.ParseFromString(stored.body)) continue;
-      if (r.has_pull()) {
-        last = static_cast<Load>(r.pull().load_state());
-        if (r.pull().bed() == bed && last == Load::on_chuck) on_chuck.insert(r.pull().position());
-      } else if (r.has_event()) {
-        last = static_cast<Load>(r.event().load_state());
-        if (r.event().code() == static_cast<std::uint32_t>(Event::detensioned)) on_chuck.clear();
-        if (of_bed) m.events.push_back({stored, r.event()});
-      }
+class Collector {
+ public:
+  explicit Collector(std::uint32_t bed) : bed_{bed} {}
+
+  void next_jack() { parts_ = {}; }
+  // of_bed: not one of those that were said later.
+  void take(const archive::StoredRecord& stored, bool of_bed) {
+    if (of_bed) {
+      bodies_ += stored.body;
+      m_.last_sequence = std::max(m_.last_sequence, stored.sequence);
     }
+    wire::Record r;
+    if (!r.ParseFromString(stored.body)) r.Clear();
+    if (r.has_pull()) take_pull(stored, r.pull());
+    if (r.has_event()) take_event(stored, r.event(), of_bed);
+    parts_.take(stored, r);
   }
-  m.load = bed_load(on_chuck, last);
-  m.digest_hex = sha256_hex(bodies);
-  return m;
+  Material done() {
+    m_.load = bed_load(on_chuck_, last_);
+    m_.digest_hex = sha256_hex(bodies_);
+    return std::move(m_);
+  }
+
+ private:
+  void take_pull(const archive::StoredRecord& stored, const wire::PullRecord& pull) {
+    last_ = static_cast<Load>(pull.load_state());
+    if (pull.bed() != bed_) return;
+    m_.pulls.push_back({stored, pull});
+    m_.curves.push_back(parts_.curve_of(stored, pull));
+    if (last_ == Load::on_chuck) on_chuck_.insert(pull.position());
+  }
+  void take_event(const archive::StoredRecord& stored, const wire::EventRecord& event, bool of_bed) {
+    last_ = static_cast<Load>(event.load_state());
+    if (event.code() == static_cast<std::uint32_t>(Event::detensioned)) on_chuck_.clear();
+    if (of_bed) m_.events.push_back({stored, event});
+  }
+
+  std::uint32_t bed_;
+  Material m_;
+  std::set<std::uint32_t> on_chuck_;
+  Load last_ = Load::not_known;
+  std::string bodies_;
+  CurveParts parts_;
+};
+
+Material collect(const archive::Archive& kept, std::uint32_t bed) {
+  Collector all{bed};
+  for (const auto& own : kept.spans(bed)) {
+    all.next_jack();
+    for (const auto& stored : with_later(kept, own)) all.take(stored, stored.sequence <= own.last);
+  }
+  return all.done();
 }
 
 // Whether an event is part of a pull: it names the pull's instruction, or it names none and lies between
@@ -200,13 +228,15 @@ data sheet_fields(const archive::Archive& kept, std::uint32_t bed, const std::ve
   const Material m = collect(kept, bed);
   if (m.pulls.empty())
     throw refused(fmt::format("no pull of bed {} in the archive; fetch the log first", bed));
+  const Doubts doubts = doubts_of(kept, m.pulls);
   std::map<std::uint32_t, bool> positions;
   data list{data::type::list};
-  for (const auto& p : m.pulls) {
+  for (std::size_t i = 0; i < m.pulls.size(); ++i) {
+    const auto& p = m.pulls[i];
     positions[p.record.position()] = p.record.verdict() == within_limits;
     const auto events = events_of(m, p);
-    data sheet = pull_sheet(p, curve_of(kept, p.stored, p.record), events, trips_of(kept, events));
-    if (const auto doubt = doubt_of(kept, p); !doubt.empty()) sheet.set("doubt", doubt);
+    data sheet = pull_sheet(p, m.curves[i], events, trips_of(kept, events));
+    if (const auto doubt = doubt_of(doubts, p); !doubt.empty()) sheet.set("doubt", doubt);
     list.push_back(sheet);
   }
   page.pulls = static_cast<int>(m.pulls.size());
@@ -239,7 +269,7 @@ data sheet_fields(const archive::Archive& kept, std::uint32_t bed, const std::ve
   d.set("tables", tables(kept, m));
   d.set("pulls", list);
   d.set("others", other_events(m));
-  add_marks(d, kept, bed, m.pulls);
+  add_marks(d, kept, bed, m.pulls, doubts);
   return d;
 }
 

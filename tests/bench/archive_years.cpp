@@ -1,6 +1,7 @@
 // An archive of many jacks and years, and how long a cold `strandproof` takes for a bed's record and for a
 // year of one jack. Own command: minutes and gigabytes.
 //   usage: archive_years STRANDPROOF FOLDER [--seed N] RECORDS...   (each count in its order, rising)
+// The archive stays in the folder: two programs can be held against each other on it.
 
 #include <algorithm>
 #include <chrono>
@@ -12,6 +13,8 @@
 #include <vector>
 
 #include "host-tool/archive/archive.hpp"
+#include "host-tool/archive/store.hpp"
+#include "host-tool/archive/writing.hpp"
 #include "tests/bench/archive_load.hpp"
 
 namespace {
@@ -22,7 +25,9 @@ using Clock = std::chrono::steady_clock;
 
 constexpr std::uint32_t jacks = 50;
 constexpr std::size_t batch = 2000;  // records of one jack in a transaction
-constexpr int repeats = 9;
+constexpr int repeats = 20;
+constexpr std::size_t asked = 25;      // the jack of the questions
+constexpr std::size_t withdrawn = 10;  // a jack whose table was checked and withdrawn later
 
 double seconds(Clock::time_point since) {
   return std::chrono::duration<double>(Clock::now() - since).count();
@@ -60,6 +65,7 @@ class Years {
       for (auto& jack : all_) {
         std::vector<archive::StoredRecord> some;
         for (std::size_t i = 0; i < batch; ++i) some.push_back(jack.next());
+        send(kept, jack, some);
         const auto begun = Clock::now();
         held_ += static_cast<std::uint64_t>(kept.add(some).added);
         adding += seconds(begun);
@@ -68,24 +74,51 @@ class Years {
     std::printf("%9llu records of %u jacks, %.0f s; ingest %.0f records/s; %.0f bytes a record\n",
                 static_cast<unsigned long long>(held_), jacks, seconds(since),
                 static_cast<double>(held_ - before) / adding, bytes_a_record());
+    withdraw(kept);
   }
 
   void ask() const {
     const std::string common = tool_ + " --archive " + file_ + " --keys /nonexistent ";
     const auto pulls = static_cast<std::uint32_t>(held_ / jacks / JackYears::records_a_pull);
-    const std::string bed = std::to_string(all_[25].bed_of(pulls / 2));
+    const std::string bed = std::to_string(all_[asked].bed_of(pulls / 2));
+    const std::string doubtful = std::to_string(all_[withdrawn].bed_of(pulls / 2));
     const std::string page = file_ + ".html";
     const std::string from = strandproof_year(pulls / 2);
     std::printf("          bed %s, %s\n", bed.c_str(), from.c_str());
     show("one bed's records", timed(common + "log find --bed " + bed));
     show("one bed's stressing record", timed(common + "bed record --bed " + bed + " -o " + page));
-    show("a year of one jack", timed(common + "archive statistics --jack 1026 " + from));
+    show("the same, table withdrawn", timed(common + "bed record --bed " + doubtful + " -o " + page));
+    show("a year of one jack",
+         timed(common + "archive statistics --jack " + std::to_string(all_[asked].serial()) + " " + from));
     std::filesystem::remove(page);
   }
 
  private:
   static void show(const char* what, std::pair<double, double> ms) {
     std::printf("          %-28s %7.1f ms (longest of %d: %.1f ms)\n", what, ms.first, repeats, ms.second);
+  }
+  // The instructions of these records' pulls.
+  static void send(const archive::Archive& kept, const JackYears& jack,
+                   const std::vector<archive::StoredRecord>& some) {
+    kept.store().in_transaction([&] {
+      for (const auto& r : some) {
+        if (r.sequence % JackYears::records_a_pull == 0)
+          archive::insert(
+              kept.store(),
+              jack.instruction_of(static_cast<std::uint32_t>(r.sequence / JackYears::records_a_pull - 1)));
+      }
+    });
+  }
+  // The table of the middle of the log: a check that passed right before it, a withdrawal at its end.
+  void withdraw(archive::Archive& kept) const {
+    const std::uint32_t jack = all_[withdrawn].serial();
+    const auto pull = static_cast<std::uint32_t>(held_ / jacks / JackYears::records_a_pull / 2);
+    const std::uint32_t revision = JackYears::revision_of(pull);
+    const std::int64_t at_s = JackYears::begin_s + JackYears::between_s * static_cast<std::int64_t>(pull);
+    const std::string readings = "{\"first_taken_s\":" + std::to_string(at_s) + "}";
+    const std::uint64_t newest = kept.last_sequence(jack);
+    kept.add({jack, archive::Act::checked, at_s, "technician", "", revision, "", "", newest, 1, readings});
+    kept.add({jack, archive::Act::withdrawn, at_s, "technician", "dropped", revision, "", "", newest, 4, ""});
   }
   // The span of a year's length that ends with a pull.
   static std::string strandproof_year(std::uint32_t pull) {

@@ -4,11 +4,13 @@
 
 #include <future>
 #include <memory>
+#include <random>
 
 #include "host-tool/archive/copy.hpp"
 #include "host-tool/archive/entries.hpp"
 #include "host-tool/archive/retain.hpp"
 #include "host-tool/archive/self_check.hpp"
+#include "host-tool/archive/store.hpp"
 #include "host-tool/base/files.hpp"
 #include "tests/host/archive_fixture.hpp"
 #include "tests/host/archive_yard.hpp"
@@ -226,6 +228,68 @@ TEST_P(ArchiveEngines, AnArchiveHasAnIdentityAndSoHasEachCopyOfIt) {
   const Archive restored{folder_ + "/restored.sqlite"};
   EXPECT_NE(restored.identity().id, first.id);
   EXPECT_EQ(restored.identity().name, "");
+}
+
+std::vector<Row> indexes_of(Store& store) {
+  return store.query(
+      store.engine() == Engine::sqlite
+          ? "select name, sql from sqlite_master where type = 'index' and sql is not null order by rowid"
+          : "select indexname, indexdef from pg_indexes where schemaname = current_schema() order by 1",
+      2);
+}
+
+// What the program of schema 4 made differs by these.
+TEST_P(ArchiveEngines, AnArchiveOfSchema4GetsTheIndexesOfThisProgramAndKeepsEveryRow) {
+  Copied whole;
+  Identity is;
+  std::vector<Row> fresh;
+  {
+    Archive a{place_};
+    fill(a, 2, 30);
+    whole = digest_of(a);
+    is = a.identity();
+    fresh = indexes_of(a.store());
+    for (const char* statement :
+         {"drop index record_detensioned", "drop index record_date", "drop index record_table",
+          "create index record_date on record (device, utc_s)",
+          "create index record_table on record (device, revision, sequence) where kind = 2",
+          "update archive_schema set version = 4"})
+      a.store().run(statement);
+    EXPECT_NE(indexes_of(a.store()), fresh);
+  }
+  std::string news;
+  const Archive a{place_, {.tell = [&](const std::string& text) { news += text; }}};
+  EXPECT_NE(news.find("brought from schema 4 to 5"), std::string::npos) << news;
+  EXPECT_EQ(indexes_of(a.store()), fresh);
+  EXPECT_EQ(digest_of(a).digest_hex, whole.digest_hex);
+  EXPECT_EQ(a.identity().id, is.id) << "it is the copy that the jacks know";
+  EXPECT_EQ(std::filesystem::exists(place_ + ".schema-4"), !GetParam());
+}
+
+// Against a walk through the log, with clocks that were not set, went back or were set late.
+TEST_P(ArchiveEngines, WhatWasMadeBeforeAMomentIsWhatAWalkThroughTheLogFinds) {
+  Archive a{place_};
+  std::mt19937 random{7};
+  std::vector<StoredRecord> log;
+  std::vector<std::int64_t> clock;
+  for (std::uint64_t n = 1; n <= 60; ++n) {
+    clock.push_back(random() % 4 == 0 ? 0 : 1000 + static_cast<std::int64_t>(10 * n + random() % 120));
+    YardRecord r{.device = 1001, .sequence = n, .pull = n % 5 == 0, .utc_s = clock.back(), .event = 7};
+    log.push_back({1001, 1, n, n, yard_body(r)});
+  }
+  a.add(log);
+  const auto walked = [&](std::uint64_t last, std::int64_t at_s) {
+    std::uint64_t proved = 0;
+    for (std::uint64_t n = 1; n <= last && n <= clock.size() && clock[n - 1] < at_s; ++n)
+      proved = clock[n - 1] > 0 ? n : proved;
+    return proved;
+  };
+  for (std::uint64_t last = 1; last < 70; last += 3) {
+    for (std::int64_t at_s = 990; at_s < 1800; at_s += 15)
+      ASSERT_EQ(a.made_before(1001, last, at_s), walked(last, at_s)) << last << " " << at_s;
+  }
+  EXPECT_EQ(a.made_before(1001, 0, 1500), std::nullopt);
+  EXPECT_EQ(a.made_before(1002, 50, 1500), std::nullopt);
 }
 
 TEST_P(ArchiveEngines, ASignedBedIsKeptForTheMinimumAgeAndThenLeavesItsDigest) {

@@ -110,7 +110,7 @@ TEST_F(ArchiveTest, ANewerSchemaIsRefusedAndItsFileStaysAsItIs) {
     Archive a{path_};
     a.add(some(1, 1));
   }
-  sql("pragma journal_mode = delete; update archive_schema set version = 5");
+  sql("pragma journal_mode = delete; update archive_schema set version = 6");
   const std::string before = sha256_hex(read_file(path_));
   const auto message = problem_of([&] { Archive a{path_}; });
   EXPECT_NE(message.find("made by a newer strandproof"), std::string::npos) << message;

@@ -77,8 +77,8 @@ TEST_F(MigrationTest, AllThatSchema1HeldIsThereAndTheLoadsAreInTheHistory) {
   }
   ASSERT_EQ(news.size(), 1U);
   EXPECT_EQ(news[0],
-            "archive " + path_ + ": brought from schema 1 to 4; as it was before: " + path_ + ".schema-1");
-  EXPECT_EQ(value(path_, "select version from archive_schema"), "4");
+            "archive " + path_ + ": brought from schema 1 to 5; as it was before: " + path_ + ".schema-1");
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "5");
   const Archive again{path_};
   expect_what_schema_1_held(again);
   EXPECT_FALSE(std::filesystem::exists(path_ + ".schema-1-2")) << "migrated twice";
@@ -160,7 +160,7 @@ TEST_F(MigrationTest, Schema3GetsAnIdentityAndKeepsEveryRow) {
   }
   sql("drop table archive_identity; update archive_schema set version = 3");
   Archive a{path_};
-  EXPECT_EQ(value(path_, "select version from archive_schema"), "4");
+  EXPECT_EQ(value(path_, "select version from archive_schema"), "5");
   EXPECT_NE(a.identity().id, 0U);
   EXPECT_EQ(a.records().size(), 3U);
   EXPECT_EQ(chain_fault(a.entries()), "");

@@ -23,7 +23,7 @@ std::vector<Slope> made(std::size_t n, double first, double last, double plan_ra
 TEST(Trend, SaysNothingOfTooFewPulls) {
   EXPECT_EQ(trend_of(made(9, 1.0, 1.5)).state, TrendState::too_few);
   EXPECT_EQ(trend_of(made(10, 1.0, 1.0)).state, TrendState::steady);
-  EXPECT_FALSE(warns(trend_of({})));
+  EXPECT_FALSE(warns(trend_of(std::vector<Slope>{})));
 }
 
 // Without scatter the least departure that is called one is 0.5 %.
@@ -77,13 +77,36 @@ TEST_F(TrendArchiveTest, SlopesComeFromRecordsAndTheirInstructions) {
   add_pull(a, {.sequence = 2, .position = 2, .revision = 2, .ratio = 1.01});
   add_pull(a, {.sequence = 3, .position = 3, .revision = 2, .ratio = 0.0});  // the span was not reached
   add_pull(a, {.sequence = 4, .position = 4, .revision = 2, .ratio = 0.99});
-  const auto found = slopes(a, archive::test_jack, 2);
-  ASSERT_EQ(found.size(), 2U);
-  EXPECT_EQ(found[0].sequence, 2U);
-  EXPECT_NEAR(found[0].ratio, 1.01, 1e-6);
-  EXPECT_NEAR(found[1].ratio, 0.99, 1e-6);
-  EXPECT_NEAR(found[1].plan_ratio, 0.02, 1e-12);
-  EXPECT_TRUE(slopes(a, 1002, 2).empty());
+  const auto found = slopes(a, archive::test_jack, 2, 10);
+  EXPECT_EQ(found.pulls, 2U);
+  ASSERT_EQ(found.first.size(), 2U);
+  EXPECT_EQ(found.first[0].sequence, 2U);
+  EXPECT_NEAR(found.first[0].ratio, 1.01, 1e-6);
+  EXPECT_NEAR(found.first[1].ratio, 0.99, 1e-6);
+  EXPECT_NEAR(found.first[1].plan_ratio, 0.02, 1e-12);
+  ASSERT_EQ(found.last.size(), 2U);
+  EXPECT_EQ(found.last[0].sequence, 2U);
+  EXPECT_EQ(slopes(a, 1002, 2, 10).pulls, 0U);
+}
+
+// Only the ends are read; the trend is that of all the pulls.
+TEST_F(TrendArchiveTest, TheEndsOfALongTableSayWhatAllOfItsPullsDo) {
+  archive::Archive a{path_};
+  std::vector<Slope> all;
+  for (std::uint64_t n = 1; n <= 57; ++n) {
+    const double ratio = 1.0 + 2e-4 * static_cast<double>(n) + (n % 3 == 0 ? 1e-3 : 0.0);
+    add_pull(a, {.sequence = n, .position = 1, .revision = 2, .ratio = ratio});
+    all.push_back(
+        {archive::test_jack, 2, 3, 1, 0, n, 0, std::round(archive::plan_k * ratio) / archive::plan_k, 0.02});
+  }
+  const auto read = slopes(a, archive::test_jack, 2, 10);
+  EXPECT_EQ(read.first.size() + read.last.size(), 30U);
+  const Trend t = trend_of(a, archive::test_jack, 2), whole = trend_of(all);
+  EXPECT_EQ(t.state, TrendState::moved);
+  EXPECT_EQ(text(t), text(whole));
+  EXPECT_DOUBLE_EQ(t.first_mean, whole.first_mean);
+  EXPECT_DOUBLE_EQ(t.last_mean, whole.last_mean);
+  EXPECT_DOUBLE_EQ(t.moved_limit, whole.moved_limit);
 }
 
 }  // namespace
