@@ -1,6 +1,13 @@
 #include "sim/bench/bench.hpp"
 
+#include <array>
+
 namespace strandproof::sim {
+namespace {
+
+constexpr std::uint32_t line_noise = 2;  // block of the noise that the channels do not draw from
+
+}  // namespace
 
 bool Bench::run(double time_limit_s) {
   const double until_s = board_.time_s() + time_limit_s;
@@ -11,6 +18,33 @@ bool Bench::run(double time_limit_s) {
     step();
   }
   return true;
+}
+
+bool Bench::upset() {
+  using fault::Effect;
+  using fault::Place;
+  const fault::Watch& faults = board_.faults();
+  if (const fault::Fault* flood = faults.active(Place::link, Effect::floods)) {
+    std::vector<std::uint8_t> bytes;
+    const Noise noise(board_.ticks());
+    for (std::uint32_t i = 0; bytes.size() < static_cast<std::size_t>(flood->amount()); ++i) {
+      bytes.push_back(static_cast<std::uint8_t>(noise.uniform(i, line_noise)[0] * 256.0));
+    }
+    brain_.link_write(bytes);
+  }
+  if (faults.on(Place::supply, Effect::dies)) {
+    dead_ = true;
+    return true;
+  }
+  if (dead_) {
+    dead_ = false;
+    brain_.power_cycle();
+  }
+  if (const fault::Fault* slow = faults.active(Place::controller, Effect::drags)) {
+    const auto each = static_cast<std::uint64_t>(1.0 / slow->amount() + 0.5);
+    return board_.ticks() % each == 0;
+  }
+  return faults.on(Place::controller, Effect::misses);
 }
 
 }  // namespace strandproof::sim

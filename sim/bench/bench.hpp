@@ -41,7 +41,7 @@ class Bench {
   void step() {
     const Pendant& hands = operator_.tick(view());
     const port::RawSample sample = board_.sample(hands);
-    const bool missed = board_.faults().on(fault::Place::controller, fault::Effect::misses);
+    const bool missed = (board_.faults().any() || dead_) && upset();
     if (!missed) {
       answer_ = brain_.tick(sample);
       board_.faults().shown(answer_.state);
@@ -66,10 +66,14 @@ class Bench {
   [[nodiscard]] Brain& brain() { return brain_; }
 
  private:
+  // Faults of the controller's own: its supply, its ticks, its line. True if this tick is not worked.
+  bool upset();
+
   SimBoard& board_;
   Brain& brain_;
   Operator operator_;
   Answer answer_;
+  bool dead_ = false;  // without supply
   std::vector<Observer*> observers_;
 };
 

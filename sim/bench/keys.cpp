@@ -10,7 +10,9 @@
 namespace strandproof::sim {
 namespace {
 
-constexpr double whole = 4294967295.0;  // counts fit 32 bits on the wire
+constexpr double whole = 4294967295.0;                     // counts fit 32 bits on the wire
+constexpr double oil_coldest = -20.0, oil_warmest = 80.0;  // degC
+constexpr double most_air = 0.2;
 
 #define QUANTITY(name, dim, field, low, high, help)                                                        \
   Key {                                                                                                    \
@@ -67,10 +69,10 @@ constexpr std::array keys{
     QUANTITY("jack.pressure_limit", pressure, jack.pressure_limit, 1e6, 2e8, "raw limit of the frame"),
     QUANTITY("jack.rig_rating", pressure, jack.rig_rating, 1e6, 2e8, "cap of the rig mode"),
     QUANTITY("oil.bulk_modulus", pressure, oil.bulk_modulus, 1e8, 5e9, "free of air"),
-    QUANTITY("oil.air", ratio, oil.air, 0.0, 0.2, "volume fraction at 1 atm"),
+    QUANTITY("oil.air", ratio, oil.air, 0.0, most_air, "volume fraction at 1 atm"),
     QUANTITY("oil.dead_volume", volume, oil.dead_volume, 1e-6, 1e-2, "of the jack"),
     QUANTITY("oil.hose_volume", volume, oil.hose_volume, 1e-6, 1e-2, "of the hose"),
-    QUANTITY("oil.temperature", temperature, oil.temperature, -20.0, 80.0, "of the oil"),
+    QUANTITY("oil.temperature", temperature, oil.temperature, oil_coldest, oil_warmest, "of the oil"),
     COUNT("oil.grade", oil.grade, 32.0, 68.0, "ISO VG: with the temperature it gives the viscosity"),
     QUANTITY("oil.warming", temperature, oil.warming, -30.0, 30.0, "by which it warms in a minute"),
     QUANTITY("oil.leak", flow, oil.leak, 0.0, 1e-5, "past the load-holding valve at 30 MPa"),
@@ -170,6 +172,8 @@ std::optional<Dimension> dimension_of(fault::Measure measure) {
       return Dimension::pressure;
     case fault::Measure::flow:
       return Dimension::flow;
+    case fault::Measure::temperature:
+      return Dimension::temperature;
     case fault::Measure::count:
     case fault::Measure::none:
       break;
@@ -287,7 +291,13 @@ double parse_size(const fault::Row& row, std::string_view text) {
   const double size = dimension ? parse_quantity(text, *dimension) : parse_number(text);
   const bool wires = row.effect == fault::Effect::loses_wires;
   const bool signed_size = row.effect == fault::Effect::gain || row.effect == fault::Effect::offset ||
-                           row.effect == fault::Effect::drift;
+                           row.effect == fault::Effect::drift || row.effect == fault::Effect::cools;
+  if (row.effect == fault::Effect::cools && !(size >= oil_coldest && size <= oil_warmest)) {
+    throw UnitError("\"" + std::string(text) + "\" is no temperature of this oil; write -20 to 80 degC");
+  }
+  if (row.effect == fault::Effect::aerates && size > most_air) {
+    throw UnitError("\"" + std::string(text) + "\" is more air than oil holds; write at most 20 %");
+  }
   if ((!signed_size && !(size > 0.0)) || (wires && size > 6.0)) {
     throw UnitError("\"" + std::string(text) + "\" is no size of " + std::string(row.name) +
                     (wires ? "; write 1 to 6 wires" : "; write one above zero"));

@@ -120,8 +120,13 @@ std::uint16_t SimBoard::digital(const Pendant& hands) const {
   const bool both = faults_.on(Place::enable_both, Effect::closes);
   set(both || faults_.on(Place::enable_1, Effect::closes), Input::enable_1);
   set(both, Input::enable_2);
-  if (faults_.on(Place::enable_1, Effect::opens)) {
+  set(faults_.on(Place::advance_key, Effect::closes), Input::advance);
+  const bool let_go = faults_.on(Place::enable_both, Effect::opens);
+  if (let_go || faults_.on(Place::enable_1, Effect::opens)) {
     bits &= ~static_cast<unsigned>(port::bit(Input::enable_1));
+  }
+  if (let_go) {
+    bits &= ~static_cast<unsigned>(port::bit(Input::enable_2));
   }
   return static_cast<std::uint16_t>(bits);
 }
@@ -193,6 +198,10 @@ void SimBoard::ail_plant() {
               .abutment = amount(Place::abutments, Effect::yields, 1.0),
               .pump = amount(Place::pump, Effect::weak, 1.0),
               .relief = amount(Place::relief, Effect::lifts, 0.0),
+              .T_oil = amount(Place::oil, Effect::cools, plant::Ailments::same),
+              .air = amount(Place::oil, Effect::aerates, plant::Ailments::same),
+              .a_at_pump = faults_.on(Place::pressure_a, Effect::at_pump),
+              .b_at_pump = faults_.on(Place::pressure_b, Effect::at_pump),
               .hose_burst = faults_.on(Place::hose, Effect::bursts),
               .leak = amount(Place::holding_valve, Effect::leaks, 0.0),
               .piston_leak = amount(Place::piston, Effect::leaks, 0.0)});
@@ -218,6 +227,9 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
     lease_.renew(*outputs);
   }
   driven_ = lease_.drive();
+  if (faults_.on(Place::supply, Effect::dies)) {
+    driven_ = 0;
+  }
   if (stop_circuit_open()) {  // hard-wired: the supply of motor and valves is cut, whatever the controller
                               // wants
     driven_ = static_cast<port::OutputBits>(driven_ & ~motion);

@@ -38,7 +38,7 @@ class TargetBrain final : public Brain {
 
   // Takes the supply away where the board stands and gives it back: a boot from the same flash. Bytes of
   // the link that were under way are lost.
-  void power_cycle();
+  void power_cycle() override;
   BoardReport shut_down();
 
  private:

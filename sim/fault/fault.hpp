@@ -27,6 +27,7 @@ enum class Place : std::uint8_t {
   barrier_both,
   enable_1,
   enable_both,
+  advance_key,
   grip_contact,
   oil_level,
   supply,
@@ -42,7 +43,9 @@ enum class Place : std::uint8_t {
   hose,
   holding_valve,
   piston,
+  oil,
   controller,
+  link,
 };
 
 enum class Effect : std::uint8_t {
@@ -69,12 +72,18 @@ enum class Effect : std::uint8_t {
   weak,           // delivers this share
   lifts,          // opens at this pressure
   bursts,
-  leaks,   // this flow at 30 MPa
-  misses,  // ticks are not worked
+  leaks,    // this flow at 30 MPa
+  misses,   // ticks are not worked
+  drags,    // this share of the ticks is not worked
+  at_pump,  // the tap lies before the load-holding valve
+  dies,     // gives nothing until it ends, and then begins anew
+  cools,    // to this temperature
+  aerates,  // to this share of air
+  floods,   // this many bytes a millisecond
 };
 
 // What a size is measured in; the unit that people write follows from it.
-enum class Measure : std::uint8_t { none, share, count, length, time, pressure, flow };
+enum class Measure : std::uint8_t { none, share, count, length, time, pressure, flow, temperature };
 
 struct Row {
   std::string_view name;
@@ -87,7 +96,7 @@ struct Row {
 };
 
 // clang-format off
-inline constexpr std::array<Row, 62> table{{
+inline constexpr std::array<Row, 71> table{{
 #define FAULT(name, place, effect, measure, size, what, harm) \
   {name, Place::place, Effect::effect, Measure::measure, size, what, harm},
 #include "sim/fault/table.def"

@@ -35,7 +35,7 @@ class LocalBrain final : public Brain {
   std::vector<std::uint8_t> flash_image() override;
 
   // Takes the supply away and gives it back: the firmware boots again from the same flash.
-  void power_cycle();
+  void power_cycle() override;
   [[nodiscard]] std::array<std::string, 4> display() const override;
   [[nodiscard]] const SimFlash& flash() const;
   void watch_rows();  // else rows() tells of the tick of the last trip alone

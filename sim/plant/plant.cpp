@@ -67,6 +67,20 @@ struct Plant::Inside {
     }
     runner.reload();
   }
+  // The contents that make the pressures of before with the air of now.
+  void mix() {
+    State& s = runner.state();
+    if (runner.model.p.oil.air == air) {
+      return;
+    }
+    air = runner.model.p.oil.air;
+    s.at.pump = runner.model.oil.at(s.at.p_pump);
+    s.at.cap = runner.model.oil.at(s.at.p_cap);
+    s.at.rod = runner.model.oil.at(s.at.p_rod);
+    s.y[Model::N_pump] = runner.model.p.hose.V * s.at.pump.density;
+    s.y[Model::N_cap] = runner.model.cap_volume(s.y[Model::x]) * s.at.cap.density;
+    s.y[Model::N_rod] = runner.model.rod_volume(s.y[Model::x]) * s.at.rod.density;
+  }
   void tell(double distance, News n) {
     n.ticks = wave_ticks(distance);
     news.push_back(n);
@@ -77,6 +91,7 @@ struct Plant::Inside {
   [[nodiscard]] Parameters with(const Ailments& a) const;
 
   Parameters sound;
+  double air = sound.oil.air;
   Ailments told, ailing;  // what was said last, and what the live end feels of it
   std::vector<News> news;
   Runner runner;
@@ -110,11 +125,15 @@ void Plant::ail(const Ailments& a) {
   }
   in.told = a;
   const Ailments felt = in.ailing;
+  const double T_before = in.runner.model.p.oil.T;
   in.ailing = a;
   in.ailing.wires_lost = felt.wires_lost;
   in.ailing.free_length = felt.free_length;
   in.runner.come_back();
   in.runner.model = Model(in.with(in.ailing));
+  in.sensing.tap(a.a_at_pump, a.b_at_pump);
+  in.truth.T_oil += in.runner.model.p.oil.T - T_before;
+  in.mix();
   in.runner.reload();
 }
 
@@ -129,6 +148,8 @@ Parameters Plant::Inside::with(const Ailments& a) const {
   p.strand.L *= a.free_length;
   p.strand.k_abutment *= a.abutment;
   p.pump.scale *= a.pump;
+  p.oil.T = a.T_oil != Ailments::same ? a.T_oil : sound.oil.T;
+  p.oil.air = a.air != Ailments::same ? a.air : sound.oil.air;
   p.pump.p_relief = a.relief > 0.0 ? a.relief : sound.pump.p_relief;
   if (a.hose_burst) {
     p.pump.p_relief = p_burst;

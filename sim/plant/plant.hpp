@@ -55,15 +55,19 @@ struct Truth : Moving {
 
 // What has gone wrong with the machine; the defaults are a sound one. Shares are of the sound value.
 struct Ailments {
-  unsigned wires_lost = 0;   // of seven, over the whole free length
-  double free_length = 1.0;  // share of the strand that is free to stretch: it hangs in a spacer
-  double strand_at = 0.0;    // m from the live end, where wires broke or the strand hangs
-  double abutment = 1.0;     // share of the abutments' stiffness
-  double pump = 1.0;         // share of the flow
-  double relief = 0.0;       // Pa, cracking pressure; 0: its own
-  bool hose_burst = false;   // the line has no pressure before the valves
-  double leak = 0.0;         // m3/s at 30 MPa past the load-holding valve
-  double piston_leak = 0.0;  // m3/s at 30 MPa past the piston
+  static constexpr double same = -1e3;  // as the parameters have it
+  unsigned wires_lost = 0;              // of seven, over the whole free length
+  double free_length = 1.0;             // share of the strand that is free to stretch: it hangs in a spacer
+  double strand_at = 0.0;               // m from the live end, where wires broke or the strand hangs
+  double abutment = 1.0;                // share of the abutments' stiffness
+  double pump = 1.0;                    // share of the flow
+  double relief = 0.0;                  // Pa, cracking pressure; 0: its own
+  double T_oil = same;                  // degC
+  double air = same;                    // share of air in the oil; it comes in without a jump of pressure
+  bool a_at_pump = false, b_at_pump = false;  // taps before the load-holding valve
+  bool hose_burst = false;                    // the line has no pressure before the valves
+  double leak = 0.0;                          // m3/s at 30 MPa past the load-holding valve
+  double piston_leak = 0.0;                   // m3/s at 30 MPa past the piston
   friend bool operator==(const Ailments&, const Ailments&) = default;
 };
 

@@ -32,7 +32,14 @@ class Sensing {
         b_{s.b_at_pump ? &Moving::p_pump : &Moving::p_cap},
         pressure_{s.tau_pressure},
         stroke_{s.tau_stroke},
-        cell_{s.tau_cell} {}
+        cell_{s.tau_cell},
+        sound_a_{a_},
+        sound_b_{b_} {}
+  // Whatever the parameters say: at the pump if asked.
+  void tap(bool a_at_pump, bool b_at_pump) {
+    a_ = a_at_pump ? &Moving::p_pump : sound_a_;
+    b_ = b_at_pump ? &Moving::p_pump : sound_b_;
+  }
 
   [[nodiscard]] Inputs inputs(const Moving& m) const { return {m.*a_, m.*b_, m.x_ram, m.F_jack}; }
   // One tick, from what was to what is.
@@ -48,6 +55,8 @@ class Sensing {
   double Moving::*a_;
   double Moving::*b_;
   Lag pressure_, stroke_, cell_;
+  double Moving::*sound_a_;
+  double Moving::*sound_b_;
 };
 
 }  // namespace strandproof::plant

@@ -78,6 +78,46 @@ TEST(Warmth, OilUnderAStrandMovesTheRamInstead) {
   EXPECT_NEAR(plant.truth().F_strand_live - before.F_strand_live, 28.3, 0.4);
 }
 
+// Oil that turns cold or airy in the middle of a pull: no pressure jumps, and from then on it is as if it had
+// always been so.
+TEST(Warmth, OilMayTurnColdOrAiryWhileItIsUsed) {
+  Parameters p;
+  Plant plant(p);
+  ASSERT_TRUE(pull_to(plant, 60e3));
+  const Truth before = plant.truth();
+  plant.ail({.T_oil = 0.0, .air = 0.03});
+  EXPECT_EQ(plant.truth().T_oil, 0.0);
+  run(plant, pull_fast, 1);
+  EXPECT_NEAR(plant.truth().p_cap, before.p_cap, 0.02e6);
+  run(plant, pull_fast, 200);
+  EXPECT_GT(plant.truth().p_pump - plant.truth().p_cap, 2.0 * (before.p_pump - before.p_cap));
+  run(plant, blocked, 500);
+
+  p.oil.T = 0.0;
+  p.oil.air = 0.03;
+  Plant always(p);
+  ASSERT_TRUE(pull_to(always, plant.truth().F_strand_live));
+  run(always, blocked, 500);
+  const auto spring = [](Plant& of) {  // how far the ram springs when the strand is gone
+    const double x = of.truth().x_ram;
+    of.break_strand(0.0);
+    run(of, blocked, 1000);
+    return of.truth().x_ram - x;
+  };
+  EXPECT_NEAR(spring(plant) / spring(always), 1.0, 0.02);
+}
+
+// A tap at the pump reads the pump, and falls when it stops; the sound one holds.
+TEST(Warmth, ATapAtThePumpReadsThePump) {
+  Plant plant{Parameters{}};
+  ASSERT_TRUE(pull_to(plant, 60e3));
+  plant.ail({.a_at_pump = true});
+  run(plant, pull_fast, 100);
+  EXPECT_NEAR(plant.truth().p_a, plant.truth().p_pump, 0.1e6);
+  EXPECT_GT(plant.truth().p_a - plant.truth().p_b, 0.05e6);
+  EXPECT_NEAR(plant.truth().p_b, plant.truth().p_cap, 0.1e6);
+}
+
 // A strand held at both ends loses E A alpha a kelvin, less what abutments and wedges give.
 TEST(Warmth, AStrandThatWarmsLosesForce) {
   Parameters p;

@@ -51,7 +51,6 @@ TEST(Wave, NothingIsFeltBeforeItArrives) {
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.ail({.wires_lost = 1, .strand_at = 60.0}); }), 12);
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::dead_end, 5e-3); }), 24);
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::grip, 5e-3); }), 0);
-  EXPECT_LT(felt_after(p, [](Plant& s) { s.ail({.pump = 0.5}); }), 6) << "the oil has no wave to wait for";
 }
 
 // Two at once arrive in the order of their ways; a leak told meanwhile waits for neither and loses neither.

@@ -28,8 +28,10 @@ fault::Fault fault_of(const fault::Row& row) {
     f.lasts = 20.0;
   } else if (row.name == "live-chuck-slip") {
     f.trigger = {fault::By::time, 89.5};  // seated by then
-  } else if (row.name == "ticks-missed") {
+  } else if (row.name == "ticks-missed" || row.name == "supply-out") {
     f.lasts = 0.1;
+  } else if (row.name == "link-flood") {
+    f.lasts = 20.0;  // the record is read when it is over
   }
   return f;
 }
@@ -59,6 +61,7 @@ const std::set<std::string_view> within_limits{"pressure-a-late",
                                                "supply-dip",
                                                "contactor-mirror-stuck",
                                                "shut-off-mirror-stuck",
+                                               "advance-key-stuck",
                                                "advance-stuck-open",
                                                "advance-slow",
                                                "lower-slow",
@@ -66,6 +69,10 @@ const std::set<std::string_view> within_limits{"pressure-a-late",
                                                "shut-off-stuck-open",
                                                "pump-weak",
                                                "contactor-welded",
+                                               "oil-cold",
+                                               "oil-aerated",
+                                               "ticks-slow",
+                                               "link-flood",
                                                "ticks-missed"};
 
 TEST(Faults, EachKindBitesAndPassesNoLimit) {
@@ -82,6 +89,27 @@ TEST(Faults, EachKindBitesAndPassesNoLimit) {
     EXPECT_EQ(r.verdict == verdict::within_limits, within_limits.contains(row.name))
         << verdict_text(r.verdict) << ", " << cause_text(r.timeline.first_cause()).what;
   }
+}
+
+// H37 in its outcome: the supply is gone for a tenth of a second in the middle of a pull. Nothing is
+// energised meanwhile, the controller boots into load not known, and the hands that still hold everything
+// start nothing.
+TEST(Faults, ASupplyThatWasGoneLeavesTheLoadHeld) {
+  const PullResult r = pull_with(fault::find("supply-out"));
+  EXPECT_EQ(r.cause, cause::power_returned);
+  EXPECT_EQ(r.state, state::stopped);
+  EXPECT_NE(r.load_state, load::no_load);
+  EXPECT_GT(r.locked_n, 55e3);
+  EXPECT_TRUE(r.breaches.empty());
+}
+
+// H27: a link that babbles at eight times the line's rate through the pull moves its stop by nothing.
+TEST(Faults, AFloodedLinkChangesNothingOfThePull) {
+  const PullResult healthy = pull_with(nullptr);
+  const PullResult flooded = pull_with(fault::find("link-flood"));
+  EXPECT_NEAR(flooded.timeline.end_of_settle().force_n, healthy.timeline.end_of_settle().force_n, 0.01);
+  EXPECT_EQ(flooded.timeline.last_moving().time_s, healthy.timeline.last_moving().time_s);
+  EXPECT_EQ(flooded.verdict, verdict::within_limits);
 }
 
 // H53.
