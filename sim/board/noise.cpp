@@ -103,7 +103,9 @@ inline float quantile(const float* table, std::uint32_t u) {
   return negative ? -size : size;
 }
 
-r123::Philox4x32::ctr_type philox(std::uint64_t seed, std::uint32_t counter, std::uint32_t block) {
+// Always inline: a loop that calls it is none over vectors.
+[[gnu::always_inline]] inline r123::Philox4x32::ctr_type philox(std::uint64_t seed, std::uint32_t counter,
+                                                                std::uint32_t block) {
   const r123::Philox4x32::ctr_type place = {{counter, block, 0, 0}};
   const r123::Philox4x32::key_type key = {
       {static_cast<std::uint32_t>(seed), static_cast<std::uint32_t>(seed >> 32U)}};

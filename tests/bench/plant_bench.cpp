@@ -4,6 +4,7 @@
 
 #include <ctime>
 
+#include "tests/plant/chain.hpp"
 #include "tests/plant/gate.hpp"
 
 namespace strandproof::plant {
@@ -35,6 +36,24 @@ void steady(benchmark::State& state, const Drive& drive, int ticks) {
 BENCHMARK_CAPTURE(steady, pull_fast, pull_fast, 4000)->Unit(benchmark::kMillisecond);
 BENCHMARK_CAPTURE(steady, pull_slow, pull_slow, 10000)->Unit(benchmark::kMillisecond);
 BENCHMARK_CAPTURE(steady, blocked, blocked, 10000)->Unit(benchmark::kMillisecond);
+
+// What a strand of eight masses would add to each tick.
+void eight_masses(benchmark::State& state) {
+  const Strand s;
+  Chain strand(9, s.L, s.A * s.E, s.A * rho_steel, 100e3, 1e-3);
+  strand.cut(8);
+  constexpr int ticks = 10'000;
+  double done = 0.0;
+  for (auto _ : state) {
+    for (int i = 0; i < ticks; ++i) {
+      strand.step();
+    }
+    benchmark::DoNotOptimize(strand.live_end());
+    done += ticks;
+  }
+  per_tick(state, done);
+}
+BENCHMARK(eight_masses)->Unit(benchmark::kMicrosecond);
 
 double thread_cpu_s() {
   timespec t{};
