@@ -2,6 +2,7 @@
 off, and what is said of what is left to do."""
 
 import json
+import shutil
 import signal
 import subprocess
 import time
@@ -79,6 +80,28 @@ def test_a_backup_makes_the_second_copy(office, jack, tmp_path):
     code, out, err = office.run("log", "fetch", port=jack.link)
     assert code == 0 and "copies:" not in out, out + err
     assert "copies of the log, at the pendant" in office.run("log", "show")[1]
+
+
+def test_a_file_that_was_copied_back_is_named_and_the_way_out_leads_to_all_records(office, jack, tmp_path):
+    jack.pair(office)
+    assert office.run("log", "fetch", port=jack.link)[0] == 0
+    shutil.copy(office.archive, tmp_path / "yesterday.sqlite")
+    jack.pendant("press confirm")  # PULL without a table: refused, and on record
+    assert office.run("log", "fetch", port=jack.link)[0] == 0
+    told = copies(office, jack)["copies"][0]["up_to"]
+    shutil.copy(tmp_path / "yesterday.sqlite", office.archive)
+    for command in (["log", "fetch"], ["log", "tail"], ["log", "copies"], ["log", "fetch"]):
+        code, out, err = office.run(*command, port=jack.link)
+        assert code == 1 and "is an older copy" in err and f"up to {told}" in err, (command, out, err)
+        assert "'archive backup -o NEW.sqlite'" in err and 'forget "' in err
+    assert len(office.run("--json", "log", "show")[1].splitlines()) < told, "it can be read, and nothing came into it"
+    assert office.run("archive", "backup", "-o", "NEW.sqlite")[0] == 0
+    office.common[1] = tmp_path / "NEW.sqlite"
+    assert office.run("log", "fetch", port=jack.link)[0] == 0
+    jack.pendant("forget-copy 1")
+    known = copies(office, jack)
+    assert len(known["copies"]) == 1 and known["copies"][0]["up_to"] >= told
+    assert office.run("log", "verify")[0] == 0
 
 
 def test_the_tail_follows_over_a_jack_that_was_off_and_loses_nothing(office, jack, tmp_path):

@@ -79,7 +79,18 @@ Added Archive::add(std::span<const StoredRecord> records) {
 
 std::uint64_t Archive::last_sequence(std::uint32_t device) const {
   return store_->wide(
-      store_->query("select coalesce(max(sequence), 0) from record where device = :d", 1, {device})[0][0]);
+      store_->query("select coalesce(max(newest), 0) from (select max(sequence) as newest from "
+                    "record where device = :d union all "
+                    "select max(sequence) from removed where device = :r) n",
+                    1, {device, device})[0][0]);
+}
+
+const std::string& Archive::shown_place() const {
+  return store_->name();
+}
+
+void Archive::demand_in_place() const {
+  store_->demand_in_place();
 }
 
 Identity Archive::identity() const {

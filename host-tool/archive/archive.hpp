@@ -211,7 +211,7 @@ class Archive {
   // held under the same name with other bytes: that is another jack's memory or a damaged one.
   Added add(std::span<const StoredRecord> records);
 
-  // Highest sequence held of a device; 0: none.
+  // Highest sequence held of a device, or held until it was deleted after the minimum age; 0: none.
   [[nodiscard]] std::uint64_t last_sequence(std::uint32_t device) const;
   [[nodiscard]] std::uint64_t count() const;
 
@@ -274,6 +274,13 @@ class Archive {
   [[nodiscard]] Identity identity() const;
   // 1 to 23 letters of ASCII, or Problem (fault).
   void rename(const std::string& name);
+
+  // As a person may see where it is.
+  [[nodiscard]] const std::string& shown_place() const;
+  // Throws Problem (fault) where the file under its name is no longer the one that was opened: what is
+  // entered into that one is gone when the program ends. Asked before each transaction, and by who
+  // acknowledges.
+  void demand_in_place() const;
 
   [[nodiscard]] Store& store() const { return *store_; }  // for the files of this folder
 

@@ -72,6 +72,7 @@ Store::Store(const std::string& place, const Options& options)
   const bool anew = doubt_.settle();
   guarded(false, [&] { open_session(session_->sql, place_, options); });
   SchemaChange{*this, options}.bring_up();
+  if (doubt_.applies()) file_ = file_on_disk(place_);
   if (anew && options.tell)
     options.tell("archive " + name_ + ": the disk had failed to write it; written anew from what reads back");
 }
@@ -121,6 +122,7 @@ void Store::each(const std::string& statement, std::size_t columns, const std::v
 
 void Store::begin(Access access) {
   if (engine_ == Engine::sqlite) {
+    if (access == Access::writing) demand_in_place();
     run(access == Access::writing ? "begin immediate" : "begin");
     if (access == Access::writing) demand_no_doubt();
     return;
@@ -136,6 +138,16 @@ void Store::begin(Access access) {
     roll_back();
     throw;
   }
+}
+
+// A file that was copied or moved over this one while it was open: this program writes on into what has no
+// name any more.
+void Store::demand_in_place() const {
+  if (!file_ || file_on_disk(place_) == file_) return;
+  throw bad_input(
+      "archive " + name_ +
+      ": its file was taken away or another one was put in its place while it was open; nothing more is "
+      "entered or acknowledged; begin the command again");
 }
 
 // Asked under the lock of writers: whoever raised it did so before it gave the lock away.

@@ -6,12 +6,14 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
 #include "host-tool/archive/archive.hpp"
 #include "host-tool/archive/doubt.hpp"
+#include "host-tool/base/files.hpp"
 
 namespace strandproof::host::archive {
 
@@ -49,6 +51,9 @@ class Store {
   // not known.
   void in_transaction(const std::function<void()>& work, Access access = Access::writing);
 
+  // As Archive says; of a file alone.
+  void demand_in_place() const;
+
   [[nodiscard]] Engine engine() const { return engine_; }
   // As a person may see it: without what a URL holds of users and passwords.
   [[nodiscard]] const std::string& name() const { return name_; }
@@ -70,6 +75,7 @@ class Store {
   auto guarded(bool committing, Work work) -> decltype(work());
 
   std::string place_, name_;
+  std::optional<FileOnDisk> file_;  // nothing: a server, in memory, or not made yet
   Engine engine_;
   Doubt doubt_;
   std::unique_ptr<Session> session_;

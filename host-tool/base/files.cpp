@@ -151,6 +151,12 @@ void AppendFile::cut(std::size_t size) {
   if (::ftruncate(fd_, static_cast<off_t>(size)) != 0 || ::fsync(fd_) != 0) throw failed(path_, "cut", errno);
 }
 
+std::optional<FileOnDisk> file_on_disk(const std::string& path) {
+  struct stat is {};
+  if (::stat(path.c_str(), &is) != 0) return std::nullopt;
+  return FileOnDisk{is.st_dev, is.st_ino};
+}
+
 std::filesystem::path data_folder() {
   const char* xdg = std::getenv("XDG_DATA_HOME");
   if (xdg != nullptr && xdg[0] == '/') return std::filesystem::path{xdg} / "strandproof";

@@ -1,7 +1,9 @@
 // Files as the host tool reads and writes them.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -25,6 +27,14 @@ void write_output(const std::string& path, std::string_view text, std::string_vi
 // Until the disk has it: a file, or a folder with the names in it. Throws Problem (fault) naming it and why.
 void flush_to_disk(const std::string& path);
 void flush_folder_of(const std::string& path);
+
+// Which file it is, whatever its name; nothing where there is none. A name that leads to another one later
+// was taken by another file.
+struct FileOnDisk {
+  std::uintmax_t device, number;
+  bool operator==(const FileOnDisk&) const = default;
+};
+std::optional<FileOnDisk> file_on_disk(const std::string& path);
 
 // A file that grows by whole lines, each on the disk before the next: whatever ends the program, what was
 // appended is there. Held by one program at a time.

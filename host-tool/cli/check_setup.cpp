@@ -30,7 +30,7 @@ Exit check_setup(const Common& common) {
   const bool keys = item("keys", [&] { return fmt::format("host \"{}\"", keys::load(common.keys).name); });
   item("archive", [&] {
     const auto kept = open_archive(common);
-    return fmt::format("{}, {} records", common.archive, kept.count());
+    return fmt::format("{}, {} records", kept.shown_place(), kept.count());
   });
   item("clock", [] {
     constexpr std::time_t made = 1'772'000'000;  // this program was not written before it

@@ -22,6 +22,9 @@ Connection connect(const Common& common, link::SessionOptions options = {});
 // does.
 archive::Archive open_archive(const Common& common);
 
+// A server, or a file that is there.
+bool holds_an_archive(const Common& common);
+
 // Throws Problem where a file that open_archive would make is not there yet: a mistyped path makes none.
 void demand_archive(const Common& common);
 

@@ -24,9 +24,12 @@ archive::Archive open_archive(const Common& common) {
                           {.tell = [](const std::string& news) { fmt::print(stderr, "{}\n", news); }}};
 }
 
+bool holds_an_archive(const Common& common) {
+  return common.archive.find("://") != std::string::npos || std::filesystem::exists(common.archive);
+}
+
 void demand_archive(const Common& common) {
-  const bool file = common.archive.find("://") == std::string::npos;
-  if (file && !std::filesystem::exists(common.archive))
+  if (!holds_an_archive(common))
     throw bad_input(
         fmt::format("{}: no archive there; name another with --archive, or fetch one: strandproof "
                     "log fetch",

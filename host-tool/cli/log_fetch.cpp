@@ -149,6 +149,7 @@ class Tail {
     const auto& is = *c_.session->peer().identity();
     if (std::exchange(boot_, is.boot()) == is.boot()) return;
     intake_.demand_extends(is.last_record());
+    fetch::demand_newest(run_on(c_), c_.session->peer(), intake_);
     compared_ = false;
   }
 
@@ -219,15 +220,20 @@ Exit log_copies(const Common& common) {
   const std::uint32_t jack = c.session->identify().jack_serial();
   read_status(c);
   const auto& status = *c.session->peer().status();
+  const std::string older =
+      holds_an_archive(common) ? fetch::older_copy(open_archive(common), jack, status) : std::string{};
+  const Exit exit = older.empty() ? Exit::good : Exit::refused;
   if (common.json) {
     fmt::print("{}\n", fetch::copies_json(status));
-    return Exit::good;
+    tell(older);
+    return exit;
   }
   fmt::print("jack {}: records up to {}; a record is erased once copies hold it: {}\n", jack,
              status.last_record(), status.copies_needed());
   for (const auto& copy : status.copies()) fmt::print("  {}\n", fetch::copy_line(copy, status.last_record()));
   for (const auto& line : fetch::left_to_do(status)) fmt::print("jack {}: {}\n", jack, line);
-  return Exit::good;
+  tell(older);
+  return exit;
 }
 
 }  // namespace strandproof::host::cli

@@ -49,6 +49,22 @@ std::vector<std::string> left_to_do(const wire::Status& status) {
                       status.copies_needed(), held)};
 }
 
+std::string older_copy(const archive::Archive& kept, std::uint32_t jack, const wire::Status& status) {
+  const std::uint64_t id = kept.identity().id;
+  const auto own = std::ranges::find(status.copies(), id, &wire::LogCopy::id);
+  const std::uint64_t held = kept.last_sequence(jack);
+  if (own == status.copies().end() || own->up_to() <= held) return {};
+  return fmt::format(
+      "archive {}: is an older copy, put in the place of the one that jack {} knows: that one held its "
+      "records "
+      "up to {}, this one {}. Nothing is fetched into it or acknowledged; it can still be read. Put the "
+      "newer one "
+      "back; if there is none, make a new archive of this one ('archive backup -o NEW.sqlite'), fetch into "
+      "that ('--archive NEW.sqlite'), and forget \"{}\" at the pendant (COPIES OF THE LOG)",
+      kept.shown_place(), jack, own->up_to(), held == 0 ? "none" : fmt::format("up to {}", held),
+      shown(own->name(), name_max));
+}
+
 std::string copies_json(const wire::Status& status) {
   auto copies = nlohmann::ordered_json::array();
   for (const auto& copy : status.copies())

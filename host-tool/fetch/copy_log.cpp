@@ -15,7 +15,7 @@ constexpr std::uint32_t copies_full = 76;
 
 Counted acknowledge(const Run& run, const proto::Peer& peer, const Intake& intake,
                     const proto::CopyName& copy) {
-  const std::uint64_t held = intake.held_up_to();
+  const std::uint64_t held = intake.durable_up_to();
   if (held == 0) return Counted::nothing_held;
   if (!peer.identity()->paired()) return Counted::not_paired;
   const auto said =
@@ -26,7 +26,14 @@ Counted acknowledge(const Run& run, const proto::Peer& peer, const Intake& intak
   throw refused("the records are held here, but the jack does not count this copy: " + said.what);
 }
 
+void demand_newest(const Run& run, const proto::Peer& peer, const Intake& intake) {
+  const auto said = run([](proto::Peer& p, proto::Peer::Done done) { p.read_status(std::move(done)); });
+  if (!said.ok()) throw refused("the jack refuses: " + said.what);
+  intake.demand_newest(*peer.status());
+}
+
 Counted copy_log(const Run& run, const proto::Peer& peer, Intake& intake, const proto::CopyName& copy) {
+  demand_newest(run, peer, intake);
   const std::uint64_t from = intake.from();
   if (peer.identity()->last_record() >= from) {
     const auto said =

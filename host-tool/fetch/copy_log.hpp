@@ -21,6 +21,9 @@ using Run = std::function<proto::Result(const std::function<void(proto::Peer&, p
 [[nodiscard]] Counted acknowledge(const Run& run, const proto::Peer& peer, const Intake& intake,
                                   const proto::CopyName& copy);
 
+// Throws Problem (refused) for an archive that is an older copy of itself.
+void demand_newest(const Run& run, const proto::Peer& peer, const Intake& intake);
+
 // All that is new, from an identified jack whose on_record is the intake's take().
 [[nodiscard]] Counted copy_log(const Run& run, const proto::Peer& peer, Intake& intake,
                                const proto::CopyName& copy);

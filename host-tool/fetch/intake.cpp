@@ -8,6 +8,7 @@
 
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
+#include "host-tool/fetch/copies.hpp"
 
 namespace strandproof::host::fetch {
 namespace {
@@ -44,6 +45,20 @@ void Intake::demand_extends(std::uint64_t last_record) const {
       device_, last_record, known));
 }
 
+void Intake::demand_newest(const wire::Status& status) const {
+  if (const auto older = older_copy(kept_, device_, status); !older.empty()) throw refused(older);
+}
+
+std::uint64_t Intake::durable_up_to() const {
+  kept_.demand_in_place();
+  const std::uint64_t now = held_up_to();
+  if (now >= seen_) return now;
+  throw refused(
+      fmt::format("archive {}: held records of jack {} up to {} when it was opened, and now up to {}; it was "
+                  "set back while it was open; nothing is acknowledged; begin the command again",
+                  kept_.shown_place(), device_, seen_, now));
+}
+
 void Intake::take(const wire::LogRecord& r) {
   waiting_.push_back({device_, r.boot(), r.sequence(), r.tick_ms(), r.body()});
   if (waiting_.size() >= batch) store();
@@ -62,6 +77,7 @@ void Intake::enter() {
   total_.added += added.added;
   total_.already_held += added.already_held;
   const auto stored = std::exchange(waiting_, {});
+  seen_ = std::max(seen_, stored.back().sequence);
   for (const auto& r : stored) {
     if (on_new && r.sequence > before) on_new(r);
   }

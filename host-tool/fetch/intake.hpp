@@ -21,13 +21,17 @@ class Intake {
   // Throws Problem (refused) if what the archive holds does not extend the held head.
   Intake(const std::string& keys_folder, const proto::HostKeys& keys, archive::Archive& kept,
          std::uint32_t device)
-      : kept_{kept}, device_{device}, guard_{keys_folder, keys, kept, device} {}
+      : kept_{kept}, device_{device}, guard_{keys_folder, keys, kept, device}, seen_{held_up_to()} {}
 
   // Where to fetch from: the newest record that is held, which is compared, so that another memory under the
   // same serial is noticed. 1 where none is.
   [[nodiscard]] std::uint64_t from() const;
   // Throws Problem (refused) where a jack that holds records up to this one can not be the one of before.
   void demand_extends(std::uint64_t last_record) const;
+
+  // Throws Problem (refused) where this jack was told of a newer archive under this one's identity. Before
+  // anything is stored: what comes would hide it.
+  void demand_newest(const wire::Status& status) const;
 
   // Stores each full batch.
   void take(const wire::LogRecord& r);
@@ -37,6 +41,8 @@ class Intake {
   void finish() const { guard_.finish(); }
 
   [[nodiscard]] std::uint64_t held_up_to() const { return kept_.last_sequence(device_); }
+  // What may be acknowledged. Throws Problem where the archive is not what it was when it was opened.
+  [[nodiscard]] std::uint64_t durable_up_to() const;
   [[nodiscard]] const archive::Added& total() const { return total_; }
 
   std::function<void(const archive::StoredRecord&)> on_new;  // each, once it is durable
@@ -49,6 +55,7 @@ class Intake {
   std::uint32_t device_;
   Guard guard_;
   std::vector<archive::StoredRecord> waiting_;
+  std::uint64_t seen_;  // newest record that was held while it was open
   archive::Added total_{0, 0};
 };
 

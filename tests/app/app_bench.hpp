@@ -4,7 +4,9 @@
 
 #include <gtest/gtest.h>
 
+#include <functional>
 #include <memory>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -94,7 +96,9 @@ struct Desk {
   // Lets the host talk for so many ticks, or until it has nothing more to do.
   void run(unsigned ticks) {
     for (unsigned i = 0; i < ticks; ++i) {
-      serial->push(peer.take());
+      const auto sent = peer.take();
+      if (on_sent) on_sent(sent);
+      serial->push(sent);
       tick();
       peer.feed(serial->take(), sample_tick);
       peer.poll(sample_tick);
@@ -197,6 +201,8 @@ struct Desk {
   std::unique_ptr<sim::SimSerial> serial;
   std::unique_ptr<App> app;
   proto::Peer peer{bench_keys()};
+  std::function<void(std::span<const std::uint8_t>)>
+      on_sent;  // each byte of the host, as it goes onto the wire
   std::uint32_t sample_tick = 0;
   std::uint16_t keys = 0, open = 0;   // inputs held, and inputs that have failed or are pressed open
   std::uint16_t pressure_a = 10'923;  // 4 mA
