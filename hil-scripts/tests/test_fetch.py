@@ -132,6 +132,54 @@ def test_the_tail_follows_over_a_jack_that_was_off_and_loses_nothing(office, jac
     assert known["copies"][0]["up_to"] == held[-1], "acknowledged at its end"
 
 
+def follow(office, jack, until_shown):
+    """`log tail` until this was shown, then Ctrl-C: what it said on either side."""
+    with (office.folder / "out.txt").open("w", encoding="utf-8") as out, \
+         (office.folder / "err.txt").open("w", encoding="utf-8") as err:  # fmt: skip
+        line = [str(part) for part in (HOST, *office.common, "--port", jack.link, "log", "tail")]
+        tail = subprocess.Popen(line, stdout=out, stderr=err, stdin=subprocess.DEVNULL, cwd=office.folder)
+        try:
+            wait_for(lambda: until_shown in (office.folder / "out.txt").read_text(encoding="utf-8"))
+            time.sleep(1)  # it has asked again, and has nothing to repeat
+            tail.send_signal(signal.SIGINT)
+            assert tail.wait(30) == 0
+        finally:
+            tail.kill()
+    return [(office.folder / name).read_text(encoding="utf-8") for name in ("out.txt", "err.txt")]
+
+
+def test_the_tail_of_a_full_list_holds_the_records_and_says_once_what_to_do(office, jack, tmp_path):
+    jack.pair(office)
+    for number in range(4):
+        office.common[1] = tmp_path / f"copy-{number}.sqlite"
+        assert office.run("log", "fetch", port=jack.link)[0] == 0
+    office.common[1] = tmp_path / "fifth.sqlite"
+    out, err = follow(office, jack, "refused over the link")
+    assert err.splitlines() == [
+        "this archive does not count as a copy: the jack names four others; forget a lost one at the pendant (COPIES OF THE "
+        "LOG), then fetch again"
+    ]
+    shown = [row for row in out.splitlines() if " boot " in row]
+    assert sum("refused over the link" in row for row in shown) == 1, "asked once: each try is an event in its log"
+    held = office.run("--json", "log", "show")[1].splitlines()
+    assert len(shown) == len(held) == json.loads(held[-1])["sequence"], "held all the same, from the first on"
+    last = [row for row in out.splitlines() if " boot " not in row]
+    assert last[0].startswith(f"jack 4711: {len(held)} new records; the archive holds up to record {len(held)}; the jack has")
+    assert "fifth" not in json.dumps(copies(office, jack))
+    jack.pendant("forget-copy 1")
+    out, err = follow(office, jack, "copies of the log, at the pendant")
+    assert err == "", "there is room for it now"
+    assert [c["name"].split(":")[1] for c in copies(office, jack)["copies"]].count("fifth") == 1
+
+
+def test_the_tail_of_a_computer_that_is_not_paired_says_so_once(office, jack):
+    out, err = follow(office, jack, "power on")
+    assert err.splitlines() == ["this archive does not count as a copy: the jack does not know this computer; pair it "
+                                "('pair'), then fetch again"]  # fmt: skip
+    assert "0 of 2 copies" in out.splitlines()[-1]
+    assert copies(office, jack)["copies"] == []
+
+
 def test_the_tail_ends_while_the_line_is_away(office, jack, tmp_path):
     jack.pair(office)
     tail = office.start("log", "tail", port=jack.link)

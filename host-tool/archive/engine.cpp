@@ -10,6 +10,8 @@
 #include <filesystem>
 #include <string_view>
 
+#include "host-tool/archive/place.hpp"
+
 namespace strandproof::host::archive {
 namespace {
 
@@ -116,15 +118,6 @@ Engine engine_of(const std::string& place) {
                                                                                 : Engine::sqlite;
 }
 
-std::string shown_place(const std::string& place) {
-  if (engine_of(place) == Engine::sqlite) return place;
-  const auto begin = place.find("//") + 2;
-  const auto end = std::min(place.find_first_of("/?", begin), place.size());
-  const auto at = place.rfind('@', end);
-  const std::string rest = at == std::string::npos || at < begin ? place.substr(begin) : place.substr(at + 1);
-  return "postgresql://" + rest.substr(0, rest.find('?'));
-}
-
 void open_session(soci::session& sql, const std::string& place, const Options& options) {
   if (engine_of(place) == Engine::sqlite) {
     open_sqlite(sql, place, options);
@@ -143,6 +136,11 @@ Problem explained(const std::string& name, const std::exception& error, bool com
   const auto* p = dynamic_cast<const soci::postgresql_soci_error*>(&error);
   if (const auto* s = dynamic_cast<const soci::sqlite3_soci_error*>(&error)) what = what_sqlite_means(*s);
   if (p != nullptr) what = what_postgresql_means(*p);
+  // What libpq says of a connection that was not made comes as no error of the engine's, in a second line.
+  constexpr std::string_view not_made = "Cannot establish connection to the database.\n";
+  if (const std::string_view whole = error.what(); whole.starts_with(not_made))
+    what = "the connection to the server failed (" + first_line(std::string{whole.substr(not_made.size())}) +
+           "); look at address, server, user and ~/.pgpass, then try again";
   const bool not_known = committing && (is_of_the_disk(error) || (p != nullptr && lost(*p)));
   const char* after =
       not_known ? "; whether it was entered is not known: look before doing it again" : unchanged;

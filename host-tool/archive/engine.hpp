@@ -17,9 +17,6 @@ namespace strandproof::host::archive {
 // A place that begins with postgresql:// or postgres:// is a PostgreSQL, everything else a file.
 Engine engine_of(const std::string& place);
 
-// The place without user and password.
-std::string shown_place(const std::string& place);
-
 // Opens, and holds the session to durable commits. Throws the engine's errors, and Problem (fault) where the
 // server would confirm what is not on its disk.
 void open_session(soci::session& sql, const std::string& place, const Options& options);

@@ -7,6 +7,7 @@
 #include <filesystem>
 
 #include "host-tool/archive/engine.hpp"
+#include "host-tool/archive/place.hpp"
 #include "host-tool/archive/schema_change.hpp"
 #include "host-tool/base/text.hpp"
 
@@ -69,6 +70,7 @@ Store::Store(const std::string& place, const Options& options)
       engine_{engine_of(place)},
       doubt_{engine_ == Engine::sqlite && place != in_memory ? place : ""},
       session_{std::make_unique<Session>()} {
+  demand_clear_address(place_);
   const bool anew = doubt_.settle();
   guarded(false, [&] { open_session(session_->sql, place_, options); });
   SchemaChange{*this, options}.bring_up();

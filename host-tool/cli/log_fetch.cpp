@@ -107,8 +107,9 @@ class Tail {
   Exit run() {
     while (!interrupted()) {
       demand_same_memory();
-      if (ask() == proto::Outcome::done) intake_.finish();
+      const bool all = ask() == proto::Outcome::done;
       intake_.store();
+      if (all) intake_.finish();
       if (Clock::now() - acknowledged_at_ >= tail_acknowledges) acknowledge_now();
       const auto until = Clock::now() + tail_asks;
       while (!interrupted() && Clock::now() < until) c_.session->listen();

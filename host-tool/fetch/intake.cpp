@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <utility>
 
+#include "host-tool/archive/place.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
 #include "host-tool/fetch/copies.hpp"
@@ -85,7 +86,7 @@ void Intake::enter() {
 }
 
 proto::CopyName copy_name(archive::Archive& kept, const std::string& host, const std::string& place) {
-  if (kept.identity().name.empty()) kept.rename(first_name(host, place));
+  if (kept.identity().name.empty()) kept.rename(first_name(host, archive::shown_place(place)));
   const auto is = kept.identity();
   return {is.id, is.name};
 }
