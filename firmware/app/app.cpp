@@ -165,6 +165,9 @@ void App::record_step(const control::TickReport& r) {
     event(EventCode::stop, number(r.step.from));
   } else if (r.step.event == control::Event::top_up && now != r.step.from) {
     event(EventCode::top_up, controller_.core().top_ups);
+  } else if (r.step.event == control::Event::bitten) {
+    const control::PullReport& p = controller_.pull().report();
+    event(EventCode::seated, static_cast<std::uint32_t>(micrometres(p.stroke[p.re_bites - 1U].draw_in)));
   } else if (now == State::ended) {
     const float um = controller_.pull().report().draw_in.si() * 1.0e6F;
     const bool seated = r.step.from == State::seat;
@@ -260,7 +263,7 @@ inline void App::write_records() {
 
 void App::keep_load_state() {
   const control::CoreState& core = controller_.core();
-  const LoadCell cell{.load = static_cast<std::uint8_t>(core.load),
+  const LoadCell cell{.load = static_cast<std::uint8_t>(control::load_to_keep(core)),
                       .seat_begun = static_cast<std::uint8_t>(core.seat_begun ? 1 : 0),
                       .bed_loaded = static_cast<std::uint8_t>(core.bed_loaded ? 1 : 0),
                       .unused = 0};

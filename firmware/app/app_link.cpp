@@ -209,7 +209,7 @@ void App::fill(strandproof_wire_Telemetry& to) {
   to.pressure_a_mbar = millibar(m.pressure(m.a.mean16()));
   to.pressure_b_mbar = millibar(m.pressure(m.b.mean16()));
   const bool datum = controller_.pull_active() && controller_.pull().datum_taken();
-  to.elongation_um = datum ? units::to_integer(controller_.pull().elongation().si() * 1.0e6F) : 0;
+  to.elongation_um = datum ? units::to_integer(controller_.pull().elongation_held().si() * 1.0e6F) : 0;
   to.stroke_um = units::to_integer(m.stroke_mean64().si() * 1.0e6F);
   to.outputs = outputs_;
   to.oil_tenths_degc = oil_tenths(oil_counts_);

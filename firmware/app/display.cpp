@@ -172,7 +172,9 @@ void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
       if (core.chosen || core.choice != Choice::none) {
         l.text(choice_text(core.choice));
       } else {
-        l.text(core.timer >= control::flight_timing.settle ? "CONFIRM TO SEAT" : "WAIT");
+        l.text(core.timer < control::flight_timing.settle ? "WAIT"
+               : core.biting                              ? "CONFIRM TO SEAT, THE NEXT STROKE FOLLOWS"
+                                                          : "CONFIRM TO SEAT");
       }
       return;
     case State::stopped:
@@ -184,6 +186,9 @@ void action_line(Line& l, const Controller& c, const DisplayExtra& extra) {
     case State::set_up:
     case State::rig:
       l.text("HOLD ENABLES AND ADVANCE OR LOWER");
+      return;
+    case State::re_stroke:
+      l.text(core.ram_back ? "RELEASE, THEN HOLD TO PULL ON" : "KEEP HOLDING ENABLES AND ADVANCE");
       return;
     case State::seat:
       l.text("KEEP HOLDING ENABLES AND ADVANCE");

@@ -65,12 +65,30 @@ void report_part(strandproof_wire_PullRecord& r, const control::PullReport& p) {
   r.elongation_um = micrometres(p.elongation);
   r.draw_in_um = micrometres(p.draw_in);
   r.stiffness_seen_n_per_m = units::to_integer(p.stiffness_seen.si());
-  r.run_on_ms = static_cast<std::uint32_t>(p.run_on_s * 1000.0F + 0.5F);
+  r.run_on_ms = static_cast<std::uint16_t>(p.run_on_s * 1000.0F + 0.5F);
   r.duration_ms = static_cast<std::uint32_t>(p.ended - p.started);
   r.zero_a_mbar = millibar(p.zero_a);
   r.zero_b_mbar = millibar(p.zero_b);
   r.settle_a_n = newtons(p.settle_a);
   r.settle_b_n = newtons(p.settle_b);
+}
+
+void strokes_part(strandproof_wire_PullRecord& r, const control::PullReport& p) {
+  if (p.re_bites == 0) {
+    return;
+  }
+  r.strokes = static_cast<std::uint8_t>(p.re_bites + 1U);
+  RowBytes<3, sizeof r.stroke_rows.bytes> rows;
+  // Forces of a strand and lengths of a wedge lie below 2^20: three bytes a number, and there is room for
+  // all.
+  static_assert((control::strokes_max - 2) * 9 + rows.row_max <= sizeof r.stroke_rows.bytes);
+  for (unsigned i = 0; i < p.re_bites; ++i) {
+    const control::Stroke& s = p.stroke[i];
+    (void)rows.put({newtons(s.end), micrometres(s.draw_in), newtons(s.lift_off)});
+  }
+  const auto bytes = rows.bytes();
+  std::copy(bytes.begin(), bytes.end(), r.stroke_rows.bytes);
+  r.stroke_rows.size = static_cast<pb_size_t>(bytes.size());
 }
 
 // Rounded up: what a reader takes for a bound has to be one.
@@ -131,6 +149,7 @@ std::size_t encode_pull(const Stamp& stamp, RecordBytes& into) {
   const control::Controller& c = stamp.controller;
   instruction_part(r, c.pull().instruction());
   report_part(r, c.pull().report());
+  strokes_part(r, c.pull().report());
   r.table_revision = c.table().revision;
   r.uncertainty_ppm = c.table().uncertainty_ppm;
   r.settings_revision = c.settings().revision;

@@ -1,5 +1,7 @@
 #include "firmware/control/arming.hpp"
 
+#include "firmware/control/bites.hpp"
+
 namespace strandproof::control {
 namespace {
 
@@ -15,12 +17,19 @@ Refusal table_fits(const PullInstruction& i, const GaugeTable& t, const Jack& ja
   return t.covers(i.initial) && t.covers(i.jack) && t.covers(floor) ? Refusal::none : Refusal::outside_table;
 }
 
-Refusal stroke_fits(const PullInstruction& i, const Jack& jack, const Measures& m) {
+Refusal stroke_fits(const PullInstruction& i, const Jack& jack, const Settings& s, const Measures& m) {
   const units::Length at = m.stroke_mean64();
-  if (at + i.slack_max + i.elongation <= jack.stroke_usable) {
+  if (in_one_stroke(i, jack.stroke_usable, at)) {
     return Refusal::none;
   }
-  return i.slack_max + i.elongation <= jack.stroke_usable ? Refusal::ram_not_in : Refusal::stroke_too_short;
+  // A ram that is not in makes more strokes of it than there have to be.
+  const unsigned strokes = plan_pull(i, jack.stroke_usable, at, s).strokes;
+  const bool fewer = in_one_stroke(i, jack.stroke_usable, units::Length{}) ||
+                     plan_pull(i, jack.stroke_usable, s.back_min, s).strokes != strokes;
+  if (fewer && (at > s.ram_in || strokes == 0)) {
+    return Refusal::ram_not_in;
+  }
+  return strokes != 0 ? Refusal::none : Refusal::stroke_too_short;
 }
 
 // H06: a channel that does not read zero at rest is wrong by as much under load.
@@ -69,7 +78,7 @@ Refusal may_arm(const PullInstruction& i, const GaugeTable& t, const Jack& jack,
     return Refusal::no_instruction;
   }
   for (const Refusal r : {may_load(i, jack), gates.table, table_fits(i, t, jack, s), gates.clock, gates.store,
-                          gates.bed, machine_ready(m, is, s), stroke_fits(i, jack, m)}) {
+                          gates.bed, machine_ready(m, is, s), stroke_fits(i, jack, s, m)}) {
     if (r != Refusal::none) {
       return r;
     }

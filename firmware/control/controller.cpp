@@ -152,7 +152,9 @@ units::Length Controller::clearing_travel() const {
 
 inline void Controller::watch_no_load() {
   const bool releasing = core_.state == State::seat || core_.state == State::lowering || in_mode(core_.state);
-  if (!pressure_gone()) {
+  const bool gone = pressure_gone();
+  loaded_ms_ = gone ? std::uint16_t{0} : saturating_next(loaded_ms_);
+  if (!gone) {
     no_load_ms_ = stands_ms_ = 0;
     cleared_ = false;
     return;
@@ -189,7 +191,9 @@ inline Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
   p.cause_remains = detectors_.is_active(core_.cause);
   p.strand_broken = detectors_.broken() && pull_active_;
   // In the seat the wedges hold the bed: what is left on the jack is the tail, stiff and short.
-  p.no_load = no_load_ms_ >= settings_.no_load_ms && (cleared_ || core_.state == State::seat);
+  p.no_load = no_load_ms_ >= settings_.no_load_ms &&
+              (cleared_ || core_.state == State::seat || core_.state == State::take_up);
+  p.jack_loaded = loaded_ms_ >= settings_.loaded_ms;
   p.signal_plausible = m_.any_plausible();
   if (in_mode(core_.state)) {
     const units::Pressure cap = core_.state == State::rig ? jack_.pressure_rig_rating : settings_.set_up_cap;
@@ -224,12 +228,23 @@ inline void Controller::pull_predicates(Predicates& p, const ForcePair& f) const
     case State::main_pull:
       p.target_reached = either(instruction_.jack, 0.0F);
       p.near_target = either(instruction_.jack, settings_.slow_lead_s);
+      p.bite_reached = pull_.bite_reached();
       break;
     case State::slow_pull:
       p.target_reached = either(instruction_.jack, 0.0F);
       break;
     case State::settle:
       p.top_up_due = pull_.top_up_due();
+      break;
+    case State::seat:
+      p.chuck_holds = core_.biting && pull_.chuck_holds();
+      break;
+    case State::re_stroke:
+      p.ram_back = pull_.ram_back();
+      break;
+    case State::take_up:
+      p.lifted_off = pull_.lifted_off();
+      p.turned = pull_.turned();
       break;
     default:
       break;
@@ -240,7 +255,7 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
   switch (core_.state) {
     case State::ready:
       if (from == State::idle) {
-        pull_.arm(instruction_, now);
+        pull_.arm(instruction_, jack_.stroke_usable, now);
         detectors_.arm(detectors_.limits(instruction_, table_), instruction_);
         previous_ = instruction_;
         pull_active_ = true;
@@ -261,6 +276,18 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
     case State::main_pull:
       if (from == State::datum) {
         pull_.take_datum(now);
+      } else if (from == State::take_up) {
+        pull_.lift_off(now);
+      }
+      break;
+    case State::re_stroke:
+      if (from == State::seat) {
+        pull_.bitten();
+      }
+      break;
+    case State::take_up:
+      if (from == State::re_stroke) {
+        pull_.begin_take_up();
       }
       break;
     case State::seat:
@@ -304,6 +331,9 @@ inline void Controller::keep_books(units::Ticks now, const ForcePair& f) {
       if (core_.replace_strand && pull_active_ && stopped_ms_ <= fall_shown_ms) {
         pull_.track_fall(table_, now);
       }
+      break;
+    case State::take_up:
+      pull_.take_up_tick(table_, no_load_ms_ != 0);
       break;
     case State::seat:
       if (core_.wedges_pushed) {

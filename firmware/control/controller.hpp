@@ -78,6 +78,7 @@ class Controller {
   Gates gates_;
   Commands driven_;
   TickReport report_;
+  std::uint16_t loaded_ms_ = 0;
   std::uint16_t no_load_ms_ = 0, stands_ms_ = 0;  // since the pressure is gone, since the ram stands
   units::Length clear_at_, stands_at_;  // stroke at which the strand is slack for sure; where the ram stands
   bool cleared_ = false;

@@ -131,13 +131,20 @@ void on_enter(CoreState& s, State to) {
       s.allow = allow_all;
       s.cause = Cause::none;
       s.top_ups = 0;
-      s.replace_strand = s.seat_begun = s.wedges_pushed = false;
+      s.replace_strand = s.seat_begun = s.wedges_pushed = s.biting = false;
       break;
     case State::slack:
       s.load = LoadState::on_jack;
       break;
     case State::seat:
-      s.allow = static_cast<std::uint8_t>(s.allow & (seat_it | lower_it));
+      if (!s.biting) {
+        s.allow = static_cast<std::uint8_t>(s.allow & (seat_it | lower_it));
+      }
+      break;
+    case State::re_stroke:
+      s.load = LoadState::on_chuck;
+      s.bed_loaded = true;
+      s.wedges_pushed = s.ram_back = false;
       break;
     case State::lowering:
       s.allow = lower_it;
@@ -208,6 +215,10 @@ void advance_counters(CoreState& s, const Predicates& p, const CoreTiming& t) {
   if (in_mode(s.state)) {
     load_in_modes(s, p);
   }
+  if (s.biting && s.load == LoadState::on_chuck &&
+      (p.jack_loaded || (s.state == State::take_up && !p.no_load))) {
+    s.load = LoadState::on_jack;
+  }
   if (s.state == State::seat && !s.wedges_pushed && s.timer >= t.push) {
     s.wedges_pushed = s.seat_begun = true;
   }
@@ -252,6 +263,10 @@ void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& ste
       s.bed_loaded = s.seat_begun = false;
       step.note = Note::load_gone;
       return;
+    case Event::ram_back:
+      s.ram_back = true;
+      s.fresh = false;  // the next stroke has a press of its own
+      return;
     default:
       break;
   }
@@ -291,6 +306,11 @@ void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& ste
   if (step.event == Event::top_up) {
     ++s.top_ups;
   }
+  if (step.event == Event::bite_reached) {
+    s.biting = true;
+  } else if (step.event == Event::lifted_off || to == State::ended) {
+    s.biting = false;
+  }
   on_enter(s, to);
 }
 
@@ -325,11 +345,15 @@ Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming&
                        (mode && s.fresh && p.enable && p.advance && !p.pressure_cap);
   const bool push = s.state == State::seat && !s.wedges_pushed;
   const bool back = s.state == State::lowering || (s.state == State::seat && s.wedges_pushed) ||
+                    (s.state == State::re_stroke && !s.ram_back) ||
                     (mode && s.fresh && p.enable && p.lower && !p.advance);
   c.advance_valve = forward;
   c.seat_valve = push;
   c.lower_valve = back;
-  c.fast_stage = forward && (mode ? p.select : s.state != State::slow_pull);
+  // Until the ram turns: oil with air in it takes its time.
+  const bool quick = s.state == State::take_up && !p.turned;
+  const bool slow = s.state == State::slow_pull || s.state == State::take_up;
+  c.fast_stage = (forward && (mode ? p.select : !slow)) || quick;
   c.motor = c.shut_off_open = forward || push || back;
   return c;
 }

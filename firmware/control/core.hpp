@@ -19,10 +19,14 @@ enum class Event : std::uint8_t {
   released,        // an enable or the moving key was let go
   target_reached,  // the stop: force predicted to end at the jack force
   near_target,
+  bite_reached,  // as far as this stroke goes: the chuck holds the strand for the next one
   initial_reached,
   datum_taken,
   top_up,
   no_load,
+  bitten,           // no load on the jack, the chuck holds, strokes are left
+  ram_back,         // for the next stroke
+  lifted_off,       // the strand has come off the chuck
   ready_horn_done,  // horn has sounded its time under a fresh press
   go,               // fresh enables and advance
   go_lower,         // fresh enables and lower
@@ -38,7 +42,7 @@ enum class Event : std::uint8_t {
   reset_refused,
   abandon,  // reset after a stop before anything was loaded
 };
-inline constexpr unsigned event_count = 23;
+inline constexpr unsigned event_count = 27;
 
 // The idle menu and the choice after a stop, one cursor each.
 enum class Menu : std::uint8_t {
@@ -66,7 +70,11 @@ struct Predicates {
   bool cause_remains = false;
   // Measures of the pull, computed by the shell with their own hysteresis.
   bool initial_reached = false, near_target = false, target_reached = false, top_up_due = false;
+  bool bite_reached = false, ram_back = false, lifted_off = false;
+  bool turned = false;            // in the take-up: the ram moves or pulls
+  bool chuck_holds = false;       // as the release of the jack has shown
   bool no_load = false;           // pressure of the jack gone
+  bool jack_loaded = false;       // and this the other way, for some time
   bool pressure_cap = false;      // of set-up or rig: advance is not driven
   bool strand_broken = false;     // H14 seen in this pull, whatever stopped it
   bool signal_plausible = false;  // one pressure or the stroke: permissive of seat and lower
@@ -79,9 +87,10 @@ struct Predicates {
   return s == State::set_up || s == State::rig;
 }
 
-// Slack, datum, main pull, slow pull.
+// Slack, datum, main pull, slow pull, and the tail's take-up of a further stroke.
 [[nodiscard]] constexpr bool pulls(State s) {
-  return s == State::slack || s == State::datum || s == State::main_pull || s == State::slow_pull;
+  return s == State::slack || s == State::datum || s == State::main_pull || s == State::slow_pull ||
+         s == State::take_up;
 }
 
 // Ticks. A test explores with small numbers; the machine flies flight_timing.
@@ -105,6 +114,8 @@ struct CoreState {
   bool fresh = false;         // enables and moving keys seen released since the last stop or entry
   bool seat_begun = false;    // the chuck may already carry part of the load
   bool wedges_pushed = false;
+  bool biting = false;    // from the end of a stroke that is not the last, to the lift-off of the next
+  bool ram_back = false;  // in the re-stroke: nothing moves until a fresh press
   bool replace_strand = false;
   bool bed_loaded = false;  // a strand of this bed was seated since the bed was last detensioned
   std::uint8_t allow = 0;   // what may still be chosen; causes only ever take away
@@ -145,6 +156,12 @@ inline constexpr std::uint8_t top_ups_max = 3;
 // Outputs of a state: a function of state and predicates only.
 [[nodiscard]] Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming& t);
 
+// What is kept for a restart: between two strokes the chuck holds a force that no record says, so that it
+// comes back as not known.
+[[nodiscard]] constexpr LoadState load_to_keep(const CoreState& s) {
+  return s.biting && s.load == LoadState::on_chuck ? LoadState::not_known : s.load;
+}
+
 // Which group of the interlock table a state belongs to.
 [[nodiscard]] constexpr std::uint8_t group_of(State s) {
   switch (s) {
@@ -152,9 +169,11 @@ inline constexpr std::uint8_t top_ups_max = 3;
     case State::datum:
     case State::main_pull:
     case State::slow_pull:
+    case State::take_up:
     case State::settle:
       return in_pull;
     case State::seat:
+    case State::re_stroke:
       return in_seat;
     case State::lowering:
       return in_lower;

@@ -63,15 +63,25 @@ Event measured_event(const CoreState& s, const Predicates& p, const CoreTiming& 
     case State::datum:
       return s.timer >= t.datum ? Event::datum_taken : Event::nothing;
     case State::main_pull:
-      return p.target_reached ? Event::target_reached : p.near_target ? Event::near_target : Event::nothing;
+      return p.target_reached ? Event::target_reached
+             : p.near_target  ? Event::near_target
+             : p.bite_reached ? Event::bite_reached
+                              : Event::nothing;
+    case State::take_up:
+      return p.lifted_off ? Event::lifted_off : Event::nothing;
+    case State::re_stroke:
+      return p.ram_back && !s.ram_back ? Event::ram_back : Event::nothing;
     case State::slow_pull:
       return p.target_reached ? Event::target_reached : Event::nothing;
     case State::settle:
-      return s.timer >= t.settle && p.top_up_due && s.top_ups < top_ups_max && held(s, p) && !s.chosen
+      return s.timer >= t.settle && p.top_up_due && s.top_ups < top_ups_max && held(s, p) && !s.chosen &&
+                     !s.biting
                  ? Event::top_up
                  : Event::nothing;
     case State::seat:
-      return s.wedges_pushed && p.no_load ? Event::no_load : Event::nothing;
+      return !s.wedges_pushed || !p.no_load                        ? Event::nothing
+             : s.biting && p.chuck_holds && (s.allow & go_on) != 0 ? Event::bitten
+                                                                   : Event::no_load;
     case State::lowering:
       return p.no_load ? Event::no_load : Event::nothing;
     default:
@@ -138,6 +148,8 @@ Event press_event(const CoreState& s, const Predicates& p, const CoreTiming& t) 
         return s.fresh && p.enable && p.lower ? Event::go_lower : Event::nothing;
       }
       return s.chosen && s.choice == Choice::seat && p.enable && p.advance ? Event::go : Event::nothing;
+    case State::re_stroke:
+      return s.ram_back && s.fresh && p.enable && p.advance ? Event::go : Event::nothing;
     case State::stopped:
       if (s.latched || s.clear_needed || !s.chosen || !offered(s, s.choice) || !s.fresh || !p.enable) {
         return Event::nothing;
@@ -157,7 +169,8 @@ Event event_of(const CoreState& s, const Predicates& p, const CoreTiming& t, con
   if (tripping(s, p) != Cause::none) {
     return Event::trip;
   }
-  const bool moving = pulls(s.state) || s.state == State::seat || s.state == State::lowering;
+  const bool moving = pulls(s.state) || s.state == State::seat || s.state == State::lowering ||
+                      (s.state == State::re_stroke && !s.ram_back);
   if (moving && !held(s, p)) {
     return Event::released;
   }

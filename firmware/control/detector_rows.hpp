@@ -22,7 +22,10 @@ inline std::uint32_t longest_ms(State s, const Settings& of) {  // 0: no bound
       return of.slow_max_ms;
     case State::seat:
       return of.seat_max_ms;
+    case State::take_up:
+      return of.take_up_max_ms;
     case State::lowering:
+    case State::re_stroke:
       return of.lower_max_ms;
     default:
       return 0;
@@ -57,7 +60,9 @@ inline Look Detectors::over_force() const {
 inline Look Detectors::dead_head() const {
   bool steep = false;
   float rise = 0.0F;
-  units::Pressure allowed = driven_ms_ < s_.starting_ms ? s_.dead_head_rise_starting : s_.dead_head_rise;
+  units::Pressure allowed = driven_ms_ < s_.starting_ms ? s_.dead_head_rise_starting
+                            : state_ == State::take_up  ? s_.dead_head_rise_tail
+                                                        : s_.dead_head_rise;
   if (in_pull_) {
     const float speed = m_.stroke_line().speed;
     allowed +=
@@ -139,10 +144,12 @@ inline Look Detectors::strand_break() const {
 }
 
 inline Look Detectors::no_motion() const {
+  const bool slowly = state_ == State::take_up || going_back_;
+  const std::uint16_t limit = slowly ? s_.no_motion_slow_ms : s_.no_motion_ms;
   return {.value = static_cast<float>(idle_motion_ms_),
-          .limit = static_cast<float>(s_.no_motion_ms),
-          .judged = advancing_,
-          .active = advancing_ && idle_motion_ms_ >= s_.no_motion_ms};
+          .limit = static_cast<float>(limit),
+          .judged = advancing_ || going_back_,
+          .active = (advancing_ || going_back_) && idle_motion_ms_ >= limit};
 }
 
 // Rows of the books, each in its states.
@@ -152,6 +159,7 @@ inline Look Detectors::of_pull(Cause c, const Pull& pull) const {
     return Look{.value = value, .limit = limit, .judged = judged, .active = judged && met};
   };
   const bool extending = state_ == State::main_pull || state_ == State::slow_pull;
+  const bool taking_up = state_ == State::take_up;
   switch (c) {
     case Cause::elongation_high: {
       const float e = pull.elongation().si();
@@ -159,13 +167,21 @@ inline Look Detectors::of_pull(Cause c, const Pull& pull) const {
     }
     case Cause::elongation_low: {
       const float e = pull.elongation().si();
-      return row(e * um, i_.elongation_min.si() * um, state_ == State::settle && pull.report().settled,
+      return row(e * um, i_.elongation_min.si() * um,
+                 state_ == State::settle && pull.report().settled && !biting_,
                  !(e >= i_.elongation_min.si()));
     }
     case Cause::stroke_end: {
       const units::Length x = m_.stroke_mean64();
-      return row(x.si() * um, jack_.stroke_usable.si() * um, extending || state_ == State::slack,
+      return row(x.si() * um, jack_.stroke_usable.si() * um, extending || taking_up || state_ == State::slack,
                  !(x <= jack_.stroke_usable));
+    }
+    case Cause::h53_force_lost: {
+      if (!taking_up) {
+        return {};
+      }
+      const Pull::LiftOff l = pull.judge_lift_off();
+      return row(l.value.si(), l.limit.si(), true, l.lost);
     }
     case Cause::slack_limit: {
       const float slack = pull.slack_used().si();

@@ -27,7 +27,8 @@ constexpr Rows bit_if(bool active, Cause c) {
 // Looked at in every state; all of them while a strand is pulled.
 constexpr Rows rows_always = row_bit(Cause::emergency_stop) | row_bit(Cause::h47_barrier_open) |
                              row_bit(Cause::h16_stop_circuit) | row_bit(Cause::h17_enable_held) |
-                             row_bit(Cause::phase_time) | row_bit(Cause::h02_dead_headed);
+                             row_bit(Cause::phase_time) | row_bit(Cause::h02_dead_headed) |
+                             row_bit(Cause::h11_no_motion);
 constexpr Rows rows_all = (Rows{1} << interlocks.size()) - 1U;
 
 }  // namespace
@@ -110,16 +111,26 @@ Finding Detectors::of(Cause c) const {
 
 void Detectors::look(const Inputs& in, const CoreState& core, const Commands& driven, const Pull& pull,
                      const ForcePair& f) {
+  const bool was_in_pull = in_pull_;
   in_pull_ = (where_of(core) & in_pull) != 0;
+  biting_ = core.biting;
   advancing_ = driven.advance_valve;
+  going_back_ = driven.lower_valve && core.state == State::re_stroke;
   count(driven_ms_, true);
-  count(phase_ms_, core.state == state_);
+  count(phase_ms_, core.state == state_ && !core.ram_back);
   state_ = core.state;
   count(over_frame_, m_.a.counts() > frame_counts_ || m_.b.counts() > frame_counts_);
   Rows now = circuits(in.is) | bit_if(phase().active, Cause::phase_time);
   if (!in_pull_) {
+    if (going_back_) {
+      watch_motion();
+      now |= bit_if(no_motion().active, Cause::h11_no_motion);
+    }
     take(rows_always, now | bit_if(over_frame_ >= 2, Cause::h02_dead_headed), pull);
     return;
+  }
+  if (!was_in_pull) {
+    still_a_ = still_b_ = still_stroke_ = Still{};  // what they were before says nothing of now
   }
   watch_signals();
   watch_motion();
@@ -188,14 +199,17 @@ inline void Detectors::watch_signals() {
   }
 }
 
+// Forward a rise of pressure counts as well; back, where a further stroke begins, only the ram's way.
 inline void Detectors::watch_motion() {
-  if (!advancing_) {
+  if (!advancing_ && !going_back_) {
     idle_motion_ms_ = 0;
     return;
   }
   const units::Length x = m_.stroke_mean64();
   const units::Pressure p = m_.pressure(0.5F * (m_.a.mean64() + m_.b.mean64()));
-  const bool moved = (x - motion_stroke_) > s_.motion_min || (p - motion_pressure_) > s_.motion_pressure_min;
+  const bool moved =
+      going_back_ ? motion_stroke_ - x > s_.motion_min
+                  : (x - motion_stroke_) > s_.motion_min || (p - motion_pressure_) > s_.motion_pressure_min;
   if (moved) {
     motion_stroke_ = x;
     motion_pressure_ = p;
@@ -225,6 +239,8 @@ inline Rows Detectors::limit_rows(const Pull& pull) const {
   switch (state_) {
     case State::slack:
       return active(Cause::stroke_end) | active(Cause::slack_limit);
+    case State::take_up:
+      return active(Cause::stroke_end) | active(Cause::h53_force_lost);
     case State::main_pull:
     case State::slow_pull:
       return active(Cause::elongation_high) | active(Cause::stroke_end);

@@ -69,7 +69,9 @@ class Detectors {
   [[nodiscard]] bool rise_is_small() const;
   [[nodiscard]] bool any_still() const;
   [[nodiscard]] bool channels_are_near() const;
-  [[nodiscard]] bool moving_under_load() const { return advancing_ && state_ != State::slack; }
+  [[nodiscard]] bool moving_under_load() const {
+    return advancing_ && state_ != State::slack && state_ != State::take_up;
+  }
 
   // ---- the rows: detector_rows.hpp
   [[nodiscard]] Look look_at(Cause c, const Pull& pull) const;
@@ -115,7 +117,7 @@ class Detectors {
   units::Length motion_stroke_;       // when something has last moved
   units::Pressure motion_pressure_;
   State state_ = State::idle;  // of this tick, before its event
-  bool in_pull_ = false, advancing_ = false;
+  bool in_pull_ = false, advancing_ = false, going_back_ = false, biting_ = false;
   std::uint32_t phase_ms_ = 0;
   bool broken_ = false;
 };

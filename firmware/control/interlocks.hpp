@@ -13,7 +13,7 @@ namespace strandproof::control {
 // Groups of states in which a row is looked at.
 enum Where : std::uint8_t {
   in_pull = 1,  // slack to settle, and stopped with load on the jack
-  in_seat = 2,
+  in_seat = 2,  // and while the ram goes back for the next stroke
   in_lower = 4,
   in_modes = 8,  // set-up and rig
   in_ready = 16,
@@ -49,8 +49,9 @@ inline constexpr std::array interlocks{
     Interlock{Cause::h14_strand_break, in_pull, true, false, false, true, lower_it},
     Interlock{Cause::h05_signal_stuck, in_pull, true, false, false, false, lower_it},
     Interlock{Cause::h06_channels_disagree, in_pull, true, false, false, false, lower_it},
-    Interlock{Cause::h11_no_motion, in_pull, true, false, false, false, go_on | seat_it | lower_it},
+    Interlock{Cause::h11_no_motion, in_pull | in_seat, true, false, false, false, go_on | seat_it | lower_it},
     Interlock{Cause::h17_enable_held, in_motion, true, true, false, false, go_on | seat_it | lower_it},
+    Interlock{Cause::h53_force_lost, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::elongation_high, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::elongation_low, in_pull, true, false, false, false, seat_it | lower_it},
     Interlock{Cause::stroke_end, in_pull, true, false, false, false, seat_it | lower_it},

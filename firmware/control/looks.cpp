@@ -27,6 +27,8 @@ Look Detectors::look_at(Cause c, const Pull& pull) const {
       return phase();
     case Cause::h02_dead_headed:
       return dead_head();
+    case Cause::h11_no_motion:
+      return in_pull_ || going_back_ ? no_motion() : Look{};
     default:
       return in_pull_ ? look_in_pull(c, pull) : Look{};
   }
@@ -50,8 +52,6 @@ Look Detectors::look_in_pull(Cause c, const Pull& pull) const {
       return channels();
     case Cause::h14_strand_break:
       return strand_break();
-    case Cause::h11_no_motion:
-      return no_motion();
     default:
       return of_pull(c, pull);
   }

@@ -31,6 +31,6 @@ enum class Refusal : std::uint8_t {
 #include "proto/catalogue.def"
 };
 
-inline constexpr unsigned state_count = 13;
+inline constexpr unsigned state_count = 15;
 
 }  // namespace strandproof::control

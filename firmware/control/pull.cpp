@@ -29,8 +29,15 @@ float ForcePair::rate() const {
   return a.valid ? a.rate : b.rate;
 }
 
-void Pull::arm(const PullInstruction& i, units::Ticks now) {
+void Pull::arm(const PullInstruction& i, units::Length usable, units::Ticks now) {
   i_ = i;
+  usable_ = usable;
+  began_ = m_.stroke_mean64();
+  back_to_ = back_to(began_, s_);
+  one_stroke_ = in_one_stroke(i, usable, began_);
+  bite_at_ = never;
+  between_ = false;
+  zero_ = units::Length{};
   report_ = PullReport{};
   report_.started = now;
   report_.zero_a = m_.pressure(m_.a.mean200());
@@ -62,10 +69,11 @@ void Pull::take_datum(units::Ticks now) {
     return;  // carried, never taken again
   }
   datum_taken_ = true;
-  report_.datum_stroke = m_.stroke_mean200();
+  zero_ = report_.datum_stroke = m_.stroke_mean200();
   report_.datum_force = at_cut_.mean() + units::Force::from_si(at_cut_.rate() * run_on_.seconds());
   report_.run_on_s = run_on_.seconds();
   curve_.keep(point(now, units::Length{}, report_.datum_force));
+  plan();
 }
 
 void Pull::track(const ForcePair& f, units::Ticks now) {
@@ -77,11 +85,22 @@ void Pull::track(const ForcePair& f, units::Ticks now) {
   track_slope(force);
 }
 
+// Of a further stroke: the elongation goes on from what the chuck had let go.
+void Pull::lift_off(units::Ticks now) {
+  report_.stroke[report_.re_bites - 1U].lift_off = lift_force_;
+  const units::Length was = zero_;
+  zero_ = lift_x_ - carried_;
+  between_ = false;
+  slope_stroke_ += zero_ - was;
+  curve_.keep(point(now, carried_, lift_force_));
+  plan();
+}
+
 // A mean of 16 samples: the line of a moving pull would reach across the break.
 void Pull::track_fall(const GaugeTable& table, units::Ticks now) {
   const Reading r = table.a_increasing.at(m_.pressure_now());
   if (datum_taken_ && r.inside) {
-    curve_.add(point(now, elongation(), r.force));
+    curve_.add(point(now, elongation_held(), r.force));
   }
 }
 
@@ -114,7 +133,7 @@ void Pull::end_of_settle(units::Ticks now) {
   const units::Length creep = rest_ - m_.stroke_mean200();
   report_.settle = creep > s_.creep_floor ? last_moving - i_.stiffness * creep : last_moving;
   report_.peak = last_moving > report_.peak ? last_moving : report_.peak;
-  report_.elongation = m_.stroke_mean200() - report_.datum_stroke;
+  report_.elongation = m_.stroke_mean200() - zero_;
   report_.settled = true;
   curve_.keep(point(now, report_.elongation, report_.settle));
   const units::Pressure pa = m_.pressure(m_.a.mean200());
@@ -152,8 +171,22 @@ void Pull::seat_tick(const GaugeTable& table) {
   }
 }
 
+units::Stiffness Pull::least_steep() const {
+  return wedges_hold * i_.stiffness;
+}
+
+units::Stiffness Pull::steepness() const {
+  return (report_.settle * (release_high - release_low)) / (stroke_high_ - stroke_low_);
+}
+
 // While the jack is released the strand follows the ram until the wedges hold; then only the tail relaxes,
 // on a line many times steeper. Where that line meets the force, the wedges took hold.
+units::Length Pull::drawn_in() const {
+  const units::Length to_hold = (report_.settle * (1.0F - release_high)) / steepness();
+  const units::Length draw_in = seat_start_ - (stroke_high_ + to_hold);
+  return draw_in > units::Length{} ? draw_in : units::Length{};
+}
+
 void Pull::end(units::Ticks now, Verdict forced) {
   report_.ended = now;
   curve_.close();
@@ -161,26 +194,30 @@ void Pull::end(units::Ticks now, Verdict forced) {
   if (forced != Verdict::none || !low_taken_) {
     return;
   }
-  const units::Stiffness steep =
-      (report_.settle * (release_high - release_low)) / (stroke_high_ - stroke_low_);
-  if (!(steep >= wedges_hold * i_.stiffness)) {
+  if (!(steepness() >= least_steep())) {
     // The strand went back with the ram: nothing holds it (H53).
     report_.draw_in = seat_start_ - stroke_low_;
     report_.locked = units::Force{};
     judge();
     return;
   }
-  const units::Length to_hold = (report_.settle * (1.0F - release_high)) / steep;
-  const units::Length draw_in = seat_start_ - (stroke_high_ + to_hold);
-  report_.draw_in = draw_in > units::Length{} ? draw_in : units::Length{};
+  report_.draw_in = drawn_in();
   report_.locked = report_.settle - i_.stiffness * report_.draw_in;
   judge();
 }
 
 void Pull::judge() {
+  const auto bites_good = [&] {
+    for (unsigned n = 0; n < report_.re_bites; ++n) {
+      if (!(report_.stroke[n].draw_in <= i_.draw_in_max)) {
+        return false;
+      }
+    }
+    return true;
+  };
   const bool force = report_.channels_agree &&
                      abs(report_.locked - i_.seated) <= i_.seated * i_.force_window &&
-                     report_.draw_in <= i_.draw_in_max;
+                     report_.draw_in <= i_.draw_in_max && bites_good();
   const bool elongation = report_.elongation >= i_.elongation_min && report_.elongation <= i_.elongation_max;
   report_.verdict = force && elongation ? Verdict::within_limits
                     : elongation        ? Verdict::outside_force

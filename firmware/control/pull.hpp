@@ -2,12 +2,23 @@
 // figure that a stressing record shows is made here, and nowhere else.
 #pragma once
 
+#include <array>
+
+#include "firmware/control/bites.hpp"
 #include "firmware/control/curve.hpp"
 #include "firmware/control/instruction.hpp"
 #include "firmware/control/measures.hpp"
 #include "firmware/control/stop.hpp"
 
 namespace strandproof::control {
+
+// A stroke that was followed by another.
+struct Stroke {
+  units::Force end;       // at the end of its settle
+  units::Force locked;    // that less what the draw-in took: the lift-off is expected there
+  units::Force lift_off;  // as measured; 0: the next stroke has not come so far
+  units::Length draw_in;
+};
 
 struct PullReport {
   Verdict verdict = Verdict::none;
@@ -20,6 +31,8 @@ struct PullReport {
   units::Ticks started = 0, ended = 0;
   bool settled = false;
   bool channels_agree = false;
+  unsigned re_bites = 0;  // strokes before the last
+  std::array<Stroke, strokes_max - 1> stroke{};
 };
 
 // Force of both channels together: the mean of those that are valid.
@@ -34,7 +47,7 @@ class Pull {
  public:
   Pull(const Measures& m, const Settings& s) : m_{m}, s_{s}, run_on_{s} {}
 
-  void arm(const PullInstruction& i, units::Ticks now);
+  void arm(const PullInstruction& i, units::Length usable, units::Ticks now);
   void enter_slack();                 // slack is counted from here
   void cut(const ForcePair& f);       // the flow was cut at this tick, at initial or jack force
   void take_datum(units::Ticks now);  // at the end of the datum phase
@@ -47,8 +60,28 @@ class Pull {
   void seat_tick(const GaugeTable& table);  // each tick while the jack is being released
   void end(units::Ticks now, Verdict forced);
 
+  // ---- a further stroke
+  [[nodiscard]] bool bite_reached() const { return m_.stroke_mean64() >= bite_at_; }
+  [[nodiscard]] bool chuck_holds() const { return low_taken_ && steepness() >= least_steep(); }
+  void bitten();  // the chuck holds, the jack carries nothing
+  [[nodiscard]] bool ram_back() const { return m_.stroke_mean64() <= back_to_; }
+  void begin_take_up();  // the ram turns
+  // Each tick until the strand is off the chuck.
+  void take_up_tick(const GaugeTable& table, bool no_load);
+  [[nodiscard]] bool turned() const { return turned_; }  // the ram moves or pulls
+  [[nodiscard]] bool lifted_off() const { return tail_ == Tail::lifted; }
+  void lift_off(units::Ticks now);  // main pull again
+  // H53: how far the lift-off lies off the locked force, how far it may, and whether force was lost.
+  struct LiftOff {
+    units::Force value, limit;
+    bool lost = false;
+  };
+  [[nodiscard]] LiftOff judge_lift_off() const;
+
   [[nodiscard]] float run_on_s() const { return run_on_.seconds(); }
-  [[nodiscard]] units::Length elongation() const { return m_.stroke_mean64() - report_.datum_stroke; }
+  [[nodiscard]] units::Length elongation() const { return m_.stroke_mean64() - zero_; }
+  // The strand's, wherever the ram is between two strokes.
+  [[nodiscard]] units::Length elongation_held() const { return between_ ? carried_ : elongation(); }
   [[nodiscard]] units::Length slack_used() const { return m_.stroke_mean64() - slack_start_; }
   [[nodiscard]] bool datum_taken() const { return datum_taken_; }
   [[nodiscard]] bool top_up_due() const;
@@ -66,6 +99,11 @@ class Pull {
   void track_slope(units::Force f);
   [[nodiscard]] CurvePoint point(units::Ticks now, units::Length e, units::Force f) const;
   void judge();
+  void plan();
+  [[nodiscard]] units::Stiffness steepness() const;
+  [[nodiscard]] units::Stiffness least_steep() const;
+  [[nodiscard]] units::Length drawn_in() const;
+  [[nodiscard]] units::Force both(const GaugeTable& table) const;
 
   const Measures& m_;
   const Settings& s_;
@@ -78,6 +116,15 @@ class Pull {
   units::Force slope_force_;
   units::Length slope_stroke_;
   units::Length stroke_high_, stroke_low_;  // while the jack is released: at 70 and at 20 % of the force
+  static constexpr units::Length never = units::Length::from_si(1.0e6F);  // a stroke that is not reached
+  units::Length usable_, began_, back_to_, bite_at_ = never;
+  units::Length zero_;     // ram position at which the elongation is zero, in this stroke
+  units::Length carried_;  // elongation at which the next stroke lifts off
+  enum class Tail : std::uint8_t { slack, low, high, lifted, lost } tail_ = Tail::slack;
+  units::Length turn_, tail_x_, lift_x_;  // of the take-up: its begin, the tail's line, the lift-off
+  units::Force tail_force_, lift_force_, now_force_;
+  float metre_per_newton_ = 0.0F;  // of the tail's line
+  bool one_stroke_ = true, turned_ = false, between_ = false;
   bool datum_taken_ = false, rest_taken_ = false, slope_begun_ = false, high_taken_ = false,
        low_taken_ = false;
 };

@@ -26,12 +26,28 @@ struct Settings {
   units::Length creep_floor =
       0.15_mm;  // three deviations of the difference of two 200 ms means at 0.1 % noise
 
+  // A pull in several strokes. A stroke ends this far before the usable stroke: run-on at full speed is less.
+  units::Length stroke_margin = 10.0_mm;
+  units::Length back_min = 5.0_mm;       // the ram does not go back onto its end stop
+  units::Length ram_in = 15.0_mm;        // a ram further out is not where a long pull begins
+  units::Length bite_min = 80.0_mm;      // a shorter stroke is not worth its re-bite
+  units::Length take_up_loss = 20.0_mm;  // of each stroke but the first: grip, tail and the lift-off seen
+  units::Length turned = 0.3_mm;  // then the slow stage: the tail is many times stiffer than its strand
+  // Lift-off: the tail's line through these shares of the locked force, left by this much travel.
+  float tail_low = 0.30F, tail_high = 0.75F;
+  units::Length lift_travel = 8.0_mm;
+  units::Length take_up_max = 50.0_mm;  // without a lift-off, of which grip and tail take some 15 mm
+  float lift_off_window = 0.02F;        // H53, of the locked force, and
+  units::Force lift_off_floor = units::Force::from_si(300.0F);
+
   // Limits on force, H01: raw samples carry noise of 0.1 % of span; 0.8 % of span is eight deviations.
   float raw_allowance = 0.008F;       // of the pressure span, two samples running
   float filtered_allowance = 0.004F;  // of the jack force, mean of 64 samples
 
   // H02: more pressure in 24 ms than thrice what the ram's travel explains, and this.
-  units::Pressure dead_head_rise = 0.45_MPa;          // twelve deviations of the difference at 0.1 % noise
+  units::Pressure dead_head_rise = 0.45_MPa;  // twelve deviations of the difference at 0.1 % noise
+  units::Pressure dead_head_rise_tail =
+      2.5_MPa;  // a tail is as much stiffer than its strand as it is shorter
   units::Pressure dead_head_rise_starting = 4.0_MPa;  // while friction is being overcome again
   std::uint16_t starting_ms = 300;
 
@@ -41,6 +57,9 @@ struct Settings {
   units::Length motion_min = 0.4_mm;
   units::Pressure motion_pressure_min = 0.5_MPa;
   std::uint16_t no_motion_ms = 1000;
+  // Of a re-stroke, back or on the tail, at the slow stage: 3 % of air in 0.4 L takes 2.5 s of 0.24 L/min for
+  // its first 0.5 MPa.
+  std::uint16_t no_motion_slow_ms = 4000;
   float break_drop = 0.05F;  // of the pressure before
   float break_drop_counts = 250.0F;
   float break_armed_counts = 600.0F;
@@ -56,6 +75,7 @@ struct Settings {
 
   units::Pressure no_load_pressure = 0.6_MPa;
   std::uint16_t no_load_ms = 200;
+  std::uint16_t loaded_ms = 300;  // a valve that opens or shuts makes less of a peak
   // Then the ram comes back by what pressure and friction may still hold, over the strand's stiffness.
   float clearing_share = 1.5F;  // friction up to half of the pressure's part
   units::Length clearing_min = 5.0_mm;
@@ -68,17 +88,21 @@ struct Settings {
 
   // Longest time in a phase.
   std::uint32_t slack_max_ms = 120'000, main_max_ms = 400'000, slow_max_ms = 90'000;
+  std::uint32_t take_up_max_ms = 120'000;
   std::uint32_t seat_max_ms = 60'000, lower_max_ms = 300'000;
 };
 
 inline constexpr Settings default_settings{};
+inline constexpr unsigned strokes_max = 5;  // of one pull
 
 constexpr bool bounded(const Settings& s) {
   return s.raw_allowance <= 0.02F && s.filtered_allowance <= 0.006F && s.settle_fall_max <= 0.02F &&
-         s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.stop_circuit_ms <= 100 &&
-         s.break_drop <= 0.10F && s.trip_of_reading <= 0.02F && s.trip_of_span <= 0.01F &&
-         s.set_up_cap <= 8.0_MPa && s.accept_of_reading <= s.trip_of_reading &&
-         s.top_up_below < s.settle_fall_max && s.zero_of_span <= 0.01F && s.first_passage >= 0.0F;
+         s.run_on_max_s <= 0.2F && s.no_motion_ms <= 1000 && s.no_motion_slow_ms <= 5000 &&
+         s.stop_circuit_ms <= 100 && s.break_drop <= 0.10F && s.trip_of_reading <= 0.02F &&
+         s.trip_of_span <= 0.01F && s.set_up_cap <= 8.0_MPa && s.accept_of_reading <= s.trip_of_reading &&
+         s.top_up_below < s.settle_fall_max && s.zero_of_span <= 0.01F && s.first_passage >= 0.0F &&
+         s.lift_off_window <= 0.05F && s.lift_travel < s.take_up_loss && s.take_up_loss < s.take_up_max &&
+         s.tail_low < s.tail_high && s.tail_high < 1.0F && s.dead_head_rise_tail < s.dead_head_rise_starting;
 }
 static_assert(bounded(default_settings));
 

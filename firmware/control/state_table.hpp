@@ -73,7 +73,7 @@ constexpr Table build() {
   t.set(State::ready, {go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned},
         busy);
 
-  const std::array moving{State::slack, State::datum, State::main_pull, State::slow_pull};
+  const std::array moving{State::slack, State::datum, State::main_pull, State::slow_pull, State::take_up};
   for (const State s : moving) {
     t.set(
         s,
@@ -91,6 +91,16 @@ constexpr Table build() {
   t.set(State::main_pull, {initial_reached, datum_taken}, ignore);
   t.set(State::slow_pull, {target_reached}, move(State::settle));
   t.set(State::slow_pull, {near_target, initial_reached, datum_taken}, ignore);
+  t.set(State::take_up, {target_reached, near_target, initial_reached, datum_taken}, ignore);
+
+  // Of a pull in several strokes: each of these has one state in which it means something.
+  for (unsigned s = 0; s < state_count; ++s) {
+    const auto of = static_cast<State>(s);
+    t.set(of, {bite_reached}, of == State::main_pull ? move(State::settle) : ignore);
+    t.set(of, {bitten}, of == State::seat ? move(State::re_stroke) : ignore);
+    t.set(of, {ram_back}, ignore);  // what it does in the re-stroke stays there: core.cpp
+    t.set(of, {lifted_off}, of == State::take_up ? move(State::main_pull) : ignore);
+  }
 
   // Nothing moves in the settle, so letting go is no stop; the seat needs its own confirm.
   t.set(State::settle,
@@ -112,6 +122,15 @@ constexpr Table build() {
     t.set(s, {no_load}, move(State::ended));
     t.set(s, {arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned}, busy);
   }
+
+  t.set(State::re_stroke,
+        {nothing, target_reached, near_target, initial_reached, datum_taken, top_up, no_load, ready_horn_done,
+         select, confirm_other, reset, reset_refused, abandon},
+        ignore);
+  t.set(State::re_stroke, {trip, released}, move(State::stopped));
+  t.set(State::re_stroke, {go}, move(State::take_up));
+  t.set(State::re_stroke, {go_lower, arm, arm_refused, enter_set_up, enter_rig, leave_mode, bed_detensioned},
+        busy);
 
   t.set(State::ended,
         {nothing, released, target_reached, near_target, initial_reached, datum_taken, top_up, no_load,

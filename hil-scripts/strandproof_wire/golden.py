@@ -62,6 +62,10 @@ FRAMES = [
      {"sequence": 44, "boot": BOOT, "tick_ms": 90200, "from": 44,
       "body": messages.encode("Record", {"pull": {"instruction": 12, "curve_points": 62, "curve_within_um": 361,
                                                   "curve_within_n": 131}})}),
+    ("a pull in three strokes", "LogRecord",
+     {"sequence": 48, "boot": BOOT, "tick_ms": 358000, "from": 48,
+      "body": messages.encode("Record", {"pull": {"instruction": 13, "strokes": 3, "stroke_rows":
+                                                  messages.put_rows([[53000, 3100, 52600], [94600, 2900, 0]])}})}),
     ("what the detectors saw at a break", "LogRecord",
      {"sequence": 45, "boot": BOOT, "tick_ms": 70201, "from": 45,
       "body": messages.encode("Record", {"snapshot": {"trip_ms": 70200, "cause": 14, "state": 4,

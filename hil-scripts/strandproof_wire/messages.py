@@ -64,7 +64,7 @@ MESSAGES = {
     "28 s32 stiffness_seen_n_per_m|29 u32 run_on_ms|30 u32 duration_ms|31 u64 utc_s|32 u32 clock_quality|"
     "33 u32 jack_serial|34 u32 uncertainty_ppm|35 u32 force_window_ppm|36 srep:32 curve_um|37 srep:32 curve_n|"
     "38 s32 zero_a_mbar|39 s32 zero_b_mbar|40 s32 settle_a_n|41 s32 settle_b_n|42 u32 curve_points|"
-    "43 u32 curve_within_um|44 u32 curve_within_n",
+    "43 u32 curve_within_um|44 u32 curve_within_n|45 u32 strokes|46 bytes:42 stroke_rows",
     "Snapshot": "1 u64 trip_ms|2 u32 cause|3 u32 part|4 u32 state|5 bool no_samples|6 u32 since_ms|7 u32 missed|"
     "8 u32 pressure_span_mbar|9 u32 stroke_span_um|10 s32 begin_ms|11 s32 from_ms|12 u32 total|13 bytes:304 rows",
     "CurvePart": "1 u32 instruction|2 u32 first|3 u32 total|4 bytes:360 points",

@@ -6,6 +6,7 @@
 
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/text.hpp"
+#include "proto/peer/rows.hpp"
 #include "strandproof/wire.pb.h"
 
 namespace strandproof::host::archive {
@@ -16,7 +17,8 @@ constexpr const char* header =
     "position,"
     "strand,reel,table_revision,settings_revision,initial_n,seated_n,jack_n,limit_n,settle_n,peak_n,locked_n,"
     "elongation_um,elongation_min_um,elongation_max_um,draw_in_um,top_ups,stiffness_seen_n_per_m,duration_ms,"
-    "uncertainty_ppm,force_n,stroke_um,detail,limit,value";
+    "uncertainty_ppm,force_n,stroke_um,detail,limit,value,strokes,stroke_ends_n,stroke_draw_ins_um,lift_offs_"
+    "n";
 
 std::string quoted(const std::string& text) {
   if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
@@ -62,6 +64,13 @@ void begin(Line& line, const StoredRecord& r, std::uint32_t origin) {
   line.number(r.device).text(origin_text(origin)).number(r.boot).number(r.sequence).number(r.tick_ms);
 }
 
+// "53000 94600": one field of a column for as many strokes as there are.
+std::string column(const std::vector<proto::Row>& rows, std::size_t which) {
+  std::string text;
+  for (const proto::Row& row : rows) text += (text.empty() ? "" : " ") + std::to_string(row[which]);
+  return text;
+}
+
 void pull(Line& line, const wire::PullRecord& p) {
   line.text("pull").text(time_text(p.utc_s())).text(texts::clock_quality(p.clock_quality()));
   line.number(p.instruction()).text(texts::verdict(p.verdict())).text(texts::cause(p.cause()));
@@ -74,14 +83,21 @@ void pull(Line& line, const wire::PullRecord& p) {
   for (const auto n : {p.settle_n(), p.peak_n(), p.locked_n(), p.elongation_um()}) line.number(n);
   line.number(p.elongation_min_um()).number(p.elongation_max_um()).number(p.draw_in_um());
   line.number(p.top_ups()).number(p.stiffness_seen_n_per_m()).number(p.duration_ms());
-  line.number(p.uncertainty_ppm()).none(5);
+  line.number(p.uncertainty_ppm()).none(5).number(p.strokes() == 0 ? 1U : p.strokes());
+  const auto rows = proto::rows_of(p.stroke_rows(), 3).value_or(std::vector<proto::Row>{});
+  for (const std::size_t which : {0U, 1U, 2U}) line.text(column(rows, which));
 }
 
 void event(Line& line, const wire::EventRecord& e) {
   line.text("event").text(time_text(e.utc_s())).text(texts::clock_quality(e.clock_quality()));
   line.number(e.instruction()).text(texts::event(e.code())).text(texts::cause(e.cause()));
   line.text(texts::load(e.load_state())).none(22);
-  line.number(e.force_n()).number(e.stroke_um()).number(e.detail()).number(e.limit()).number(e.value());
+  line.number(e.force_n())
+      .number(e.stroke_um())
+      .number(e.detail())
+      .number(e.limit())
+      .number(e.value())
+      .none(4);
 }
 
 }  // namespace
@@ -101,17 +117,17 @@ std::string csv_line(const StoredRecord& stored, std::uint32_t origin) {
     event(line, r.event());
   } else if (readable && r.has_checkpoint()) {
     const auto& k = r.checkpoint();
-    line.text("checkpoint").text(time_text(k.utc_s())).text(texts::clock_quality(k.clock_quality())).none(31);
+    line.text("checkpoint").text(time_text(k.utc_s())).text(texts::clock_quality(k.clock_quality())).none(35);
   } else if (readable && r.has_curve()) {
-    line.text("curve").none(2).number(r.curve().instruction()).none(30);
+    line.text("curve").none(2).number(r.curve().instruction()).none(34);
   } else if (readable && r.has_snapshot()) {
     line.text("snapshot")
         .none(3)
         .text("part " + std::to_string(r.snapshot().part()))
         .text(texts::cause(r.snapshot().cause()))
-        .none(28);
+        .none(32);
   } else {
-    line.text("not readable").none(33);
+    line.text("not readable").none(37);
   }
   return line.done();
 }

@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "host-tool/base/problem.hpp"
 
@@ -46,6 +47,22 @@ Pull work_out(const Plan& plan, const Position& position, double margin) {
   return p;
 }
 
+// trade.md 2.2 item 13 with what a stroke of ours loses: the jack divides the pull itself, from where its ram
+// stands; this says whether it can and about how often it will.
+unsigned strokes(const Plan& plan, const Pull& pull) {
+  constexpr double lost_first_m = 0.025;  // ram where it begins, and the end of the stroke left unused
+  constexpr double lost_next_m = 0.045;   // and grip, tail and lift-off; beside the draw-in
+  constexpr double least_m = 0.080;
+  constexpr unsigned most = 5;
+  const double wanted = pull.gross_m + pull.window_m;
+  if (plan.slack_max_m + wanted <= plan.stroke_m) return 1;
+  const double first = plan.stroke_m - plan.slack_max_m - lost_first_m;
+  const double next = plan.stroke_m - plan.draw_in_max_m - lost_next_m;
+  if (first < least_m || next < least_m) return 0;
+  const double n = 1.0 + std::ceil(std::max(1.0, (wanted - first) / next));
+  return n <= most ? static_cast<unsigned>(n) : 0;
+}
+
 void check(const Plan& plan, const Position& position, const Pull& pull) {
   const auto where = fmt::format("bed {} position {}", plan.bed, position.number);
   if (!(plan.initial_n < plan.design_n)) {
@@ -59,12 +76,11 @@ void check(const Plan& plan, const Position& position, const Pull& pull) {
         where, pull.jack_n / 1e3, pull.jack_n / plan.strand.breaking_n, pull.limit_n / 1e3,
         pull.code_limit_n / 1e3));
   }
-  const double travel = plan.slack_max_m + pull.gross_m + pull.window_m;
-  if (!(travel <= plan.stroke_m)) {
+  if (strokes(plan, pull) == 0) {
     throw refused(fmt::format(
-        "{}: slack, elongation and window need {:.0f} mm of travel, the jack has {:.0f} mm; take up "
+        "{}: slack, elongation and window need {:.0f} mm of travel, too many strokes of {:.0f} mm; take up "
         "slack by hand, or use a jack with a longer stroke",
-        where, travel * 1e3, plan.stroke_m * 1e3));
+        where, (plan.slack_max_m + pull.gross_m + pull.window_m) * 1e3, plan.stroke_m * 1e3));
   }
 }
 

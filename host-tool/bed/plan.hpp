@@ -77,6 +77,9 @@ struct Pull {
 // margin: fraction of the code's limit that control and table may use up; the plan's own can only raise it.
 Pull work_out(const Plan& plan, const Position& position, double margin);
 
+// How many strokes of the jack it takes, about; 0: too many, or a stroke too short for its slack.
+unsigned strokes(const Plan& plan, const Pull& pull);
+
 // Throws Problem (refused): the jack force above the limit, an initial force not below the design force, or
 // more travel than the stroke has. Each with the numbers and the remedy.
 void check(const Plan& plan, const Position& position, const Pull& pull);

@@ -92,6 +92,10 @@ void print_numbers(const bed::Plan& plan, const bed::Position& at, const bed::Pu
       "  ram travel from the datum {:.1f} mm +- {:.1f} mm, mark after seating {:.1f} mm, ram sees {:.1f} "
       "N/mm\n",
       p.gross_m * 1e3, p.window_m * 1e3, p.mark_after_m * 1e3, p.ram_n_per_m / 1e3);
+  if (const unsigned n = bed::strokes(plan, p); n > 1) {
+    fmt::print("  more than one stroke of {:.0f} mm: about {}; the jack divides the pull itself\n",
+               plan.stroke_m * 1e3, n);
+  }
 }
 
 // Warned of, not refused: the crew may mean to calibrate in between. The jack refuses when it is due.

@@ -6,6 +6,7 @@
 #include "host-tool/base/text.hpp"
 #include "host-tool/report/trip_snapshot.hpp"
 #include "proto/peer/measured.hpp"
+#include "proto/peer/rows.hpp"
 
 namespace strandproof::host::report {
 namespace {
@@ -89,12 +90,24 @@ std::string event_line(const wire::EventRecord& e) {
                      kilonewton(e.force_n()));
 }
 
+std::string strokes_line(const wire::PullRecord& p) {
+  std::string text = fmt::format("{} strokes", p.strokes());
+  const auto rows = proto::rows_of(p.stroke_rows(), 3);
+  if (!rows) return text + ", not readable";
+  int number = 0;
+  for (const proto::Row& row : *rows) {
+    text += fmt::format(", {} to {}, draw-in {}, {}", ++number, kilonewton(row[0]), millimetre(row[1]),
+                        row[2] == 0 ? "not lifted off" : "lifted off at " + kilonewton(row[2]));
+  }
+  return text;
+}
+
 std::string pull_line(const wire::PullRecord& p) {
   return fmt::format(
-      "PULL bed {} position {}: {}; settle {}, locked {}, elongation {}, draw-in {}, table {}{}", p.bed(),
+      "PULL bed {} position {}: {}; settle {}, locked {}, elongation {}, draw-in {}, table {}{}{}", p.bed(),
       p.position(), texts::verdict(p.verdict()), kilonewton(p.settle_n()), kilonewton(p.locked_n()),
       millimetre(p.elongation_um()), millimetre(p.draw_in_um()), p.table_revision(),
-      p.cause() == 0 ? "" : "; " + texts::cause(p.cause()));
+      p.strokes() == 0 ? "" : "; " + strokes_line(p), p.cause() == 0 ? "" : "; " + texts::cause(p.cause()));
 }
 
 std::string record_line(const std::string& body) {

@@ -13,6 +13,8 @@ namespace strandproof::host::report {
 std::string event_line(const wire::EventRecord& event);
 
 // Verdict, forces and movements of a pull.
+// Of a pull in several strokes: how many, and each but the last.
+std::string strokes_line(const wire::PullRecord& p);
 std::string pull_line(const wire::PullRecord& pull);
 
 // Of an encoded Record; says so if it can not be read.

@@ -62,6 +62,7 @@ inline constexpr const char* sheet_template = R"page(<header>
 <tr><th>locked force, calculated</th><td>{{locked}}</td></tr>
 <tr><th>seated force and window</th><td>{{seated}}</td></tr>
 <tr><th>elongation</th><td>{{elongation}}</td></tr>
+<tr><th>strokes</th><td>{{strokes}}</td></tr>
 <tr><th>planned, window</th><td>{{elongation_plan}}, {{elongation_window}}</td></tr>
 <tr><th>highest force, limit</th><td>{{peak}}, {{limit}}</td></tr>
 <tr><th>stiffness seen</th><td>{{stiffness}}</td></tr>
@@ -90,6 +91,7 @@ inline constexpr const char* sheet_template = R"page(<header>
 {{#trends}}<p>{{text}}</p>{{/trends}}
 {{#sign_offs}}<p>{{text}}</p>{{/sign_offs}}
 <p>Times of events are seconds of the jack's boot. Elongation is ram travel from the datum; the movement at the chuck is inferred from it.
+Over several strokes it is summed from lift-off to end of settle; standard uncertainty {{re_bite_uncertainty}} a re-bite, a figure of our own simulated jack.
 The locked force is calculated from the force at the end of the settle and the draw-in, not measured by lift-off.
 Its uncertainty is that of the table and that of the draw-in together, expanded (k = 2); standard uncertainty of a draw-in {{draw_in_uncertainty}}, a figure of our own simulated jack, not measured on a real one.</p>
 <p>Printed from this bed's records up to number {{last_sequence}}; SHA-256 over their bytes in order:</p><p class="digest">{{digest}}</p>

@@ -82,9 +82,18 @@ void add_forces(data& d, const wire::PullRecord& r) {
   d.set("limit", kilonewton(r.limit_n()));
 }
 
+// Summed over strokes: each re-bite adds what its draw-in and its lift-off are uncertain by, expanded (k =
+// 2).
+std::string elongation(const wire::PullRecord& r) {
+  if (r.strokes() < 2) return millimetre(r.elongation_um());
+  const double u_um = 2.0 * re_bite_uncertainty_um * std::sqrt(r.strokes() - 1.0);
+  return fmt::format("{} \u00b1 {:.1f} mm", millimetre(r.elongation_um()), u_um / 1e3);
+}
+
 void add_movements(data& d, const wire::PullRecord& r) {
   const bool settled = r.settle_n() != 0;
-  d.set("elongation", settled ? millimetre(r.elongation_um()) : "not reached");
+  d.set("elongation", settled ? elongation(r) : "not reached");
+  d.set("strokes", r.strokes() == 0 ? "one" : strokes_line(r));
   d.set("elongation_off", settled ? percent_off(r.elongation_um(), r.elongation_plan_um()) : "-");
   d.set("elongation_plan", millimetre(r.elongation_plan_um()));
   d.set("elongation_window",

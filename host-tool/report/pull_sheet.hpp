@@ -13,6 +13,8 @@ namespace strandproof::host::report {
 // Standard uncertainty of the draw-in that the jack works out while it is released. A figure of our own
 // simulated jack; no jack of steel has been measured for it.
 inline constexpr double draw_in_uncertainty_um = 300.0;
+// And of the elongation over one re-bite: that draw-in and the place of the lift-off. Likewise.
+inline constexpr double re_bite_uncertainty_um = 400.0;
 
 // An event of the jack with where it lies in its log.
 struct EventOfJack {

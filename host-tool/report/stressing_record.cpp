@@ -266,6 +266,7 @@ data sheet_fields(const archive::Archive& kept, std::uint32_t bed, const std::ve
   d.set("heads", head_lines);
   d.set("no_heads", data{heads.empty()});
   d.set("draw_in_uncertainty", fmt::format("{:.1f} mm", draw_in_uncertainty_um / 1e3));
+  d.set("re_bite_uncertainty", fmt::format("{:.1f} mm", re_bite_uncertainty_um / 1e3));
   d.set("tables", tables(kept, m));
   d.set("pulls", list);
   d.set("others", other_events(m));

@@ -25,6 +25,7 @@ std::string measured(std::uint32_t cause, std::int64_t value) {
   switch (static_cast<Cause>(cause)) {
     case Cause::h01_over_force:
     case Cause::settle_fall:
+    case Cause::h53_force_lost:
       return text("%.2f kN", static_cast<double>(value) / 1e3);
     case Cause::h02_dead_headed:
       return std::to_string(value) + " mbar";

@@ -94,6 +94,9 @@ class HeldPull {
         hands.confirm = here_s > 2.5 && here_s < 2.5 + press_s;
         break;
       }
+      case state::re_stroke:
+        hands = fresh_press(view) ? pull_keys() : nothing();
+        break;
       default:
         hands = pull_keys();
     }
@@ -106,8 +109,20 @@ class HeldPull {
   }
 
  private:
+  // The keys are held while the ram goes back; where it stands they are let go and pressed again.
+  bool fresh_press(const View& view) {
+    if (view.time_s == since_s_ || view.stroke_m < ram_m_ - moving_m || view.stroke_m > ram_m_ + moving_m) {
+      ram_m_ = view.stroke_m;
+      moved_s_ = view.time_s;
+    }
+    const double stood_s = view.time_s - moved_s_;
+    return stood_s < patience_s || stood_s > patience_s + pause_s;
+  }
+
+  static constexpr double moving_m = 0.5e-3;
+  static constexpr double patience_s = 5.0;  // with a ram whose oil has air in it
   std::uint8_t seen_ = 0xFF;
-  double since_s_ = 0.0;
+  double since_s_ = 0.0, ram_m_ = 0.0, moved_s_ = 0.0;
 };
 
 // The menu's cursor stands elsewhere: read off the display as a person does. Without a display it is taken

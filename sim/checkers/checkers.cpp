@@ -15,6 +15,7 @@ constexpr double break_rebound_s = 0.5;  // the ram springs when the strand lets
 constexpr double some_load_n =
     0.5e3;  // less is the sag of the strand's own weight (60 m of 12.9 mm: 0.46 kN)
 constexpr double understated_s = 0.5;
+constexpr double unseen_n = 6e3;  // 0.6 MPa on 65 cm2 and the seals
 constexpr double over_frame = 1.10;
 
 std::string format(const char* pattern, double a, double b) {
@@ -53,6 +54,7 @@ void Checkers::tick(const Moment& m) {
   }
   motion(m);
   load_state(m);
+  chuck_said(m);
   mark(m);
 }
 
@@ -96,12 +98,31 @@ void Checkers::load_state(const Moment& m) {
   }
 }
 
-// True ram positions at the datum and at the end of the settle, by the states the controller shows.
+// LOAD ON CHUCK while the jack pulls. What the controller can not see below its threshold of 0.6 MPa, and
+// what seals hold, is no breach.
+void Checkers::chuck_said(const Moment& m) {
+  const bool wrong = m.answer.load_state == load::on_chuck && m.truth.F_jack > unseen_n;
+  if (!wrong) {
+    chuck_said_s_ = -1.0;
+    return;
+  }
+  chuck_said_s_ = chuck_said_s_ < 0.0 ? m.time_s : chuck_said_s_;
+  if (m.time_s - chuck_said_s_ >= understated_s) {
+    breach("load-misplaced",
+           format("LOAD ON CHUCK shown with %.0f N on the jack for %.1f s", m.truth.F_jack,
+                  m.time_s - chuck_said_s_),
+           m.time_s);
+  }
+}
+
+// True places of the strand at the datum and at the end of the settle, by the states the controller shows:
+// what moved at the chuck and what the tail has stretched, in one stroke or in several.
 void Checkers::mark(const Moment& m) {
   const std::uint8_t now = m.answer.state;
+  const double at = m.truth.elongation + limits_.tail * m.truth.F_jack;
   if (now != state_) {
     if (now == state::main_pull && state_ == state::datum) {
-      datum_m_ = m.truth.x_ram;
+      datum_m_ = at;
     }
     if (now == state::settle) {
       settle_from_s_ = m.time_s;
@@ -109,7 +130,7 @@ void Checkers::mark(const Moment& m) {
     state_ = now;
   }
   if (now == state::settle && m.time_s >= settle_from_s_ + 2.0) {
-    settled_m_ = m.truth.x_ram;
+    settled_m_ = at;
   }
   locked_n_ = m.truth.F_strand_live;
 }

@@ -19,6 +19,7 @@ struct Limits {
   double seated = 0.0;        // wanted after seating
   double force_window = 0.0;  // relative
   double elongation_min = 0.0, elongation_max = 0.0;  // ram travel from the datum at the end of settle
+  double tail = 0.0;  // m/N, stretch of the strand between chuck and grip, in that travel
 };
 
 struct Breach {
@@ -48,6 +49,7 @@ class Checkers final : public Observer {
   void breach(const std::string& check, const std::string& what, double time_s);
   void motion(const Moment& m);
   void load_state(const Moment& m);
+  void chuck_said(const Moment& m);
   void mark(const Moment& m);
 
   Limits limits_;
@@ -56,9 +58,9 @@ class Checkers final : public Observer {
   double rest_stroke_m_ = 0.0;     // ram position when everything has had to come to rest
   bool resting_ = false;
   double broken_s_ = -1.0;
-  double understated_s_ = -1.0;
+  double understated_s_ = -1.0, chuck_said_s_ = -1.0;
   std::uint8_t state_ = 0;
-  std::optional<double> datum_m_, settled_m_;  // true ram positions
+  std::optional<double> datum_m_, settled_m_;  // true places of the strand at the grip
   double settle_from_s_ = 0.0;
   double locked_n_ = 0.0, time_s_ = 0.0;
 };

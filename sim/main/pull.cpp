@@ -28,7 +28,8 @@ Limits limits_of(const Scenario& s, const PlannedPull& p) {
           .seated = p.seated,
           .force_window = p.force_window,
           .elongation_min = p.elongation_min,
-          .elongation_max = p.elongation_max};
+          .elongation_max = p.elongation_max,
+          .tail = s.strand.tail / (s.strand.area * s.strand.modulus)};
 }
 
 void take_record(PullResult& r, HostSession& host) {

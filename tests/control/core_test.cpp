@@ -217,5 +217,112 @@ TEST(StateTable, RefusalsAlwaysSayWhy) {
   }
 }
 
+// ---- a pull in several strokes
+
+struct Strokes : Machine {
+  void to_seat_of_a_bite() {
+    to_main_pull();
+    p.bite_reached = true;
+    step();
+    p.bite_reached = false;
+    ASSERT_EQ(s.state, State::settle);
+    p.top_up_due = true;  // no bite is topped up: it lies far below the jack force
+    step(5);
+    ASSERT_EQ(s.state, State::settle);
+    tap(&Predicates::confirm);
+    step(4);
+    ASSERT_EQ(s.state, State::seat);
+  }
+  void to_the_turn() {
+    to_seat_of_a_bite();
+    p.no_load = p.chuck_holds = true;
+    step();
+    ASSERT_EQ(s.state, State::re_stroke);
+    p.ram_back = true;
+    step(2);
+  }
+};
+
+TEST(Core, AReStrokeGoesBackUnderTheHandAndOnAfterAFreshPress) {
+  Strokes m;
+  m.to_seat_of_a_bite();
+  m.p.no_load = m.p.chuck_holds = true;
+  m.step();
+  EXPECT_EQ(m.s.state, State::re_stroke);
+  EXPECT_EQ(m.s.load, LoadState::on_chuck);
+  EXPECT_TRUE(m.out().lower_valve);
+  m.p.ram_back = true;
+  m.step(5);
+  EXPECT_FALSE(m.out().motor) << "keys still held: nothing moves forward";
+  EXPECT_EQ(m.s.state, State::re_stroke);
+  m.hold(false);
+  m.step();
+  EXPECT_EQ(m.s.state, State::re_stroke) << "letting go where nothing moves is no stop";
+  m.hold(true);
+  m.step();
+  EXPECT_EQ(m.s.state, State::take_up);
+  EXPECT_TRUE(m.out().advance_valve);
+  m.step(3);
+  EXPECT_EQ(m.s.load, LoadState::on_chuck) << "nothing on the jack yet";
+  m.p.no_load = false;
+  m.step();
+  EXPECT_EQ(m.s.load, LoadState::on_jack);
+  m.p.turned = true;
+  EXPECT_FALSE(m.out().fast_stage);
+  m.p.lifted_off = true;
+  m.step();
+  EXPECT_EQ(m.s.state, State::main_pull);
+  EXPECT_FALSE(m.s.biting);
+}
+
+TEST(Core, ACauseThatForbidsToGoOnEndsThePullAtItsBite) {
+  Strokes m;
+  m.to_main_pull();
+  m.p.bite_reached = true;
+  m.step();
+  m.p.bite_reached = false;
+  m.p.active = Cause::settle_fall;  // seat or lower
+  m.step();
+  m.p.active = Cause::none;
+  m.hold(false);
+  m.step();
+  m.tap(&Predicates::reset);
+  m.tap(&Predicates::select);
+  m.tap(&Predicates::confirm);
+  m.hold(true);
+  m.step(6);
+  ASSERT_EQ(m.s.state, State::seat);
+  m.p.no_load = m.p.chuck_holds = true;
+  m.step();
+  EXPECT_EQ(m.s.state, State::ended);
+}
+
+TEST(Core, AChuckThatDoesNotHoldEndsThePullAtItsBite) {
+  Strokes m;
+  m.to_seat_of_a_bite();
+  m.p.no_load = true;
+  m.step();
+  EXPECT_EQ(m.s.state, State::ended);
+}
+
+// H53, power lost between two strokes: nobody knows afterwards what the chuck holds.
+TEST(Core, BetweenTwoStrokesTheLoadIsKeptAsNotKnown) {
+  Strokes m;
+  m.to_the_turn();
+  EXPECT_EQ(m.s.load, LoadState::on_chuck);
+  EXPECT_EQ(load_to_keep(m.s), LoadState::not_known);
+  m.s.biting = false;
+  EXPECT_EQ(load_to_keep(m.s), LoadState::on_chuck);
+}
+
+TEST(Core, ALoadedJackIsSaidWhateverTheReStrokeMeantToDo) {
+  Strokes m;
+  m.to_the_turn();
+  m.p.no_load = false;
+  m.p.jack_loaded = true;
+  m.step();
+  EXPECT_EQ(m.s.load, LoadState::on_jack);
+}
+
 }  // namespace
 }  // namespace strandproof::control

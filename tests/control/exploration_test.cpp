@@ -34,9 +34,9 @@ struct Hash {
           static_cast<unsigned>(c.timer), static_cast<unsigned>(c.top_ups), static_cast<unsigned>(c.allow)}) {
       mix(v);
     }
-    for (const bool b :
-         {c.chosen, c.latched, c.clear_needed, c.asked, c.fresh, c.seat_begun, c.wedges_pushed,
-          c.replace_strand, c.bed_loaded, c.was_select, c.was_confirm, c.was_reset, n.released}) {
+    for (const bool b : {c.chosen, c.latched, c.clear_needed, c.asked, c.fresh, c.seat_begun, c.wedges_pushed,
+                         c.replace_strand, c.bed_loaded, c.biting, c.ram_back, c.was_select, c.was_confirm,
+                         c.was_reset, n.released}) {
       mix(b ? 2 : 1);
     }
     return h;
@@ -76,6 +76,11 @@ std::vector<Predicates> alphabet() {
     add([](Predicates& p) { p.near_target = p.target_reached = true; });
     add([](Predicates& p) { p.top_up_due = true; });
     add([](Predicates& p) { p.no_load = true; });
+    add([](Predicates& p) { p.no_load = p.chuck_holds = true; });
+    add([](Predicates& p) { p.jack_loaded = true; });
+    add([](Predicates& p) { p.bite_reached = true; });
+    add([](Predicates& p) { p.ram_back = true; });
+    add([](Predicates& p) { p.lifted_off = true; });
     add([](Predicates& p) { p.pressure_cap = true; });
     add([](Predicates& p) { p.strand_broken = true; });
     add([](Predicates& p) { p.signal_plausible = false; });
@@ -218,7 +223,7 @@ class Explorer {
       fault("two directions at once");
     }
     if (out.lower_valve && c.state != State::lowering && c.state != State::set_up && c.state != State::rig &&
-        !(c.state == State::seat && c.wedges_pushed)) {
+        !(c.state == State::seat && c.wedges_pushed) && !(c.state == State::re_stroke && !c.ram_back)) {
       fault("lowering that nobody chose");
     }
     if (c.load == LoadState::no_load &&
@@ -257,7 +262,7 @@ TEST(Exploration, NothingMovesThatMustNotAndEveryLoadCanBeTakenOff) {
   RecordProperty("states", static_cast<int>(e.states()));
   std::printf("explored %zu states, %zu steps\n", e.states(), e.steps());
   EXPECT_EQ(e.cannot_unload(), 0U);
-  EXPECT_EQ(e.states(), 376392U) << "pinned: a change of the core changes this number on purpose";
+  EXPECT_EQ(e.states(), 972878U) << "pinned: a change of the core changes this number on purpose";
 }
 
 }  // namespace

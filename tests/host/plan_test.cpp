@@ -80,7 +80,13 @@ TEST(Plan, TwelveNineStrandOn120Metres) {
   expect_within(p.jack_n, 130.975e3, 1e-9);
   expect_within(p.tail_stretch_m, 4.758e-3, 1e-4);
   expect_within(p.gross_m, 0.72345, 1e-4);
-  EXPECT_THROW(check(plan, first, p), Problem);  // one stroke of 500 mm does not do
+  EXPECT_EQ(strokes(plan, p), 2U);  // trade.md 2.4: one stroke of 500 mm does not do
+  EXPECT_NO_THROW(check(plan, first, p));
+  plan.stroke_m = 0.195;  // 0.170 m of the first and 0.150 of each further one
+  EXPECT_EQ(strokes(plan, p), 5U);
+  plan.stroke_m = 0.160;
+  EXPECT_EQ(strokes(plan, p), 0U);
+  EXPECT_THROW(check(plan, first, p), Problem);
 }
 
 // 15.2 mm, 140 mm2, E 196.5 GPa, Fpu 260.7 kN (ASTM A416 0.6 in), 0.75 Fpu, 6 mm draw-in: a bed of 10 m

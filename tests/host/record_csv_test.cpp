@@ -55,6 +55,16 @@ TEST(RecordCsv, EachFieldStandsUnderItsName) {
   EXPECT_EQ(field(pull, "uncertainty_ppm"), "9000");
   EXPECT_EQ(field(pull, "bed_name"), "Line 1, \"old\"");
   EXPECT_EQ(field(pull, "value"), "");
+  EXPECT_EQ(field(pull, "strokes"), "1");
+  EXPECT_EQ(field(pull, "lift_offs_n"), "");
+  pull.mutable_pull()->set_strokes(3);
+  // Rows of SPEC.md, section 12, by hand: (53000, 3100, 52600), then (41600, -200, -52600) more.
+  pull.mutable_pull()->set_stroke_rows(
+      std::string{"\x90\xbc\x06\xb8\x30\xf0\xb5\x06\x80\x8a\x05\x8f\x03\xef\xb5\x06", 16});
+  EXPECT_EQ(field(pull, "strokes"), "3");
+  EXPECT_EQ(field(pull, "stroke_ends_n"), "53000 94600");
+  EXPECT_EQ(field(pull, "stroke_draw_ins_um"), "3100 2900");
+  EXPECT_EQ(field(pull, "lift_offs_n"), "52600 0");
   wire::Record event;
   event.mutable_event()->set_force_n(-7);
   event.mutable_event()->set_value(5);

@@ -91,6 +91,14 @@ TEST(Checkers, NoLoadShownUnderLoadIsSeen) {
   EXPECT_TRUE(try_out(lie, {"hold enable advance"}, 25.0).checkers.breached("load-understated"));
 }
 
+TEST(Checkers, LoadOnChuckSaidOfALoadedJackIsFound) {
+  const auto lie = [](const port::RawSample&) {
+    return Answer{.outputs = pulling, .state = state::re_stroke, .cause = 0, .load_state = load::on_chuck};
+  };
+  EXPECT_TRUE(try_out(lie, {"hold enable advance"}, 25.0).checkers.breached("load-misplaced"));
+  EXPECT_FALSE(try_out(lie, {"hold enable advance"}, 5.0).checkers.breached("load-misplaced")) << "slack";
+}
+
 TEST(Checkers, ClaimsAreHeldAgainstTheTruth) {
   const auto pull_on = [](const port::RawSample&) {
     return Answer{.outputs = pulling, .state = state::main_pull, .cause = 0, .load_state = load::on_jack};

@@ -84,6 +84,7 @@ struct OneStrand {
   const char* fault = "";  // of the fault table
   fault::Trigger when{};
   std::uint8_t cause = 0;  // that the pull must have shown; 0: none, and it must have ended
+  double stroke_usable = 0.5;
 };
 
 std::string name_of(const OneStrand& strand) {
@@ -99,6 +100,7 @@ Scenario scenario_of(const OneStrand& strand) {
   Scenario s;
   s.seed = strand.seed;
   s.time_limit = 300.0;
+  s.jack.stroke_usable = strand.stroke_usable;
 
   if (strand.cause != 0) {
     s.faults.push_back({fault::find(strand.fault), strand.when});
@@ -157,6 +159,7 @@ TEST_P(TwinPull, isTheSameOnBothMachines) {
   };
   EXPECT_TRUE(shows(&Answer::state, state::main_pull)) << desktop.left_undone;
   EXPECT_EQ(shows(&Answer::state, state::ended), GetParam().cause == 0);
+  EXPECT_EQ(shows(&Answer::state, state::take_up), GetParam().stroke_usable < 0.5);
   EXPECT_TRUE(GetParam().cause == 0 || shows(&Answer::cause, GetParam().cause));
   EXPECT_GT(target.records, 3U);
   EXPECT_EQ(report.stack_size, 32U * 1024U);
@@ -173,7 +176,8 @@ INSTANTIATE_TEST_SUITE_P(
         OneStrand{1}, OneStrand{2}, OneStrand{3}, OneStrand{4}, OneStrand{5}, OneStrand{6}, OneStrand{7},
         OneStrand{8},
         OneStrand{9, "strand-break", {fault::By::force, 78.0 * kilonewton}, cause::h14_strand_break},
-        OneStrand{10, "emergency-stop", {fault::By::force, 60.0 * kilonewton}, cause::emergency_stop}),
+        OneStrand{10, "emergency-stop", {fault::By::force, 60.0 * kilonewton}, cause::emergency_stop},
+        OneStrand{.seed = 11, .stroke_usable = 0.35}),  // in two strokes
     [](const auto& about) { return name_of(about.param); });
 
 // Ticks are budgeted in instructions, which the emulator counts exactly: 1 ms holds 25000 counts, and at
@@ -182,8 +186,9 @@ INSTANTIATE_TEST_SUITE_P(
 // At rest no margin is asked for: checking a table's signature takes 23 ms, and nothing can move meanwhile.
 // The stack that painting has seen must not pass what worst_stack.py computes from the image, or that script
 // has missed a call.
-TEST(BoardBudget, ticksAndStackOfAWholePullKeepIt) {
-  const Scenario scenario = scenario_of({1});
+class BoardBudget : public testing::TestWithParam<OneStrand> {};
+TEST_P(BoardBudget, ticksAndStackOfAWholePullKeepIt) {
+  const Scenario scenario = scenario_of(GetParam());
   EmulatorOptions options;
   options.image =
       std::filesystem::path{STRANDPROOF_ARM_BUILD} / "firmware/boards/mps2_an386/strandproof_firmware.elf";
@@ -202,6 +207,9 @@ TEST(BoardBudget, ticksAndStackOfAWholePullKeepIt) {
                               " " + scripts + "stack_calls.txt --above " + std::to_string(report.stack_used);
   EXPECT_EQ(std::system(command.c_str()), 0) << command;
 }
+INSTANTIATE_TEST_SUITE_P(OneStrokeAndTwo, BoardBudget,
+                         testing::Values(OneStrand{1}, OneStrand{.seed = 11, .stroke_usable = 0.35}),
+                         [](const auto& about) { return name_of(about.param); });
 
 }  // namespace
 }  // namespace strandproof::sim
