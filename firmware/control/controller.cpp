@@ -291,7 +291,7 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
       }
       break;
     case State::seat:
-      if (from == State::settle || !core_.seat_begun) {
+      if (from == State::settle || !pull_.seating()) {
         pull_.begin_seat();
       }
       break;
@@ -300,9 +300,9 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
       if (pull_active_) {
         pull_active_ = false;
         report_.pull_ended = true;
-        pull_.end(now, core_.replace_strand  ? Verdict::must_be_replaced
-                       : from == State::seat ? Verdict::none
-                                             : Verdict::lowered);
+        pull_.end(now, core_.replace_strand                                        ? Verdict::must_be_replaced
+                       : from == State::seat || core_.load == LoadState::not_known ? Verdict::none
+                                                                                   : Verdict::lowered);
         instruction_ = PullInstruction{};
       }
       break;

@@ -117,6 +117,7 @@ State way_out(const CoreState& s) {
 
 void on_enter(CoreState& s, State to) {
   s.timer = 0;
+  s.ram_back = false;
   if (to != State::stopped) {
     s.chosen = false;
     s.choice = Choice::none;
@@ -144,7 +145,7 @@ void on_enter(CoreState& s, State to) {
     case State::re_stroke:
       s.load = LoadState::on_chuck;
       s.bed_loaded = true;
-      s.wedges_pushed = s.ram_back = false;
+      s.wedges_pushed = false;
       break;
     case State::lowering:
       s.allow = lower_it;

@@ -25,8 +25,9 @@ inline std::uint32_t longest_ms(State s, const Settings& of) {  // 0: no bound
     case State::take_up:
       return of.take_up_max_ms;
     case State::lowering:
-    case State::re_stroke:
       return of.lower_max_ms;
+    case State::re_stroke:
+      return of.re_stroke_max_ms;
     default:
       return 0;
   }

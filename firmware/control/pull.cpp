@@ -36,7 +36,7 @@ void Pull::arm(const PullInstruction& i, units::Length usable, units::Ticks now)
   back_to_ = back_to(began_, s_);
   one_stroke_ = in_one_stroke(i, usable, began_);
   bite_at_ = never;
-  between_ = false;
+  between_ = seating_ = gripped_anew_ = false;
   zero_ = units::Length{};
   report_ = PullReport{};
   report_.started = now;
@@ -89,8 +89,11 @@ void Pull::track(const ForcePair& f, units::Ticks now) {
 void Pull::lift_off(units::Ticks now) {
   report_.stroke[report_.re_bites - 1U].lift_off = lift_force_;
   const units::Length was = zero_;
+  if (gripped_anew_) {  // the strand may have come some way off the chuck before: what it lifts off at tells
+    carried_ = carried_ + (lift_force_ - report_.stroke[report_.re_bites - 1U].locked) / i_.stiffness;
+  }
   zero_ = lift_x_ - carried_;
-  between_ = false;
+  between_ = seating_ = gripped_anew_ = false;
   slope_stroke_ += zero_ - was;
   curve_.keep(point(now, carried_, lift_force_));
   plan();
@@ -153,6 +156,8 @@ bool Pull::fell_too_far() const {
 }
 
 void Pull::begin_seat() {
+  gripped_anew_ = between_;
+  seating_ = true;
   seat_start_ = m_.stroke_mean200();
   high_taken_ = low_taken_ = false;
 }
@@ -191,6 +196,11 @@ void Pull::end(units::Ticks now, Verdict forced) {
   report_.ended = now;
   curve_.close();
   report_.verdict = forced;
+  if (!report_.settled) {  // those of a stroke before are not the pull's; they stand with their stroke
+    report_.settle = units::Force{};
+    report_.elongation = units::Length{};
+    return;
+  }
   if (forced != Verdict::none || !low_taken_) {
     return;
   }

@@ -57,12 +57,16 @@ class Pull {
   void settle_tick(std::uint32_t ticks);  // each tick of the settle, counted from its begin
   void end_of_settle(units::Ticks now);
   void begin_seat();
-  void seat_tick(const GaugeTable& table);  // each tick while the jack is being released
+  [[nodiscard]] bool seating() const { return seating_; }  // begun in this stroke: its marks count on
+  void seat_tick(const GaugeTable& table);                 // each tick while the jack is being released
   void end(units::Ticks now, Verdict forced);
 
   // ---- a further stroke
   [[nodiscard]] bool bite_reached() const { return m_.stroke_mean64() >= bite_at_; }
-  [[nodiscard]] bool chuck_holds() const { return low_taken_ && steepness() >= least_steep(); }
+  // Nothing is said of a seating that was not begun in this stroke, or that came before its settle was over.
+  [[nodiscard]] bool chuck_holds() const {
+    return seating_ && (report_.settled || between_) && low_taken_ && steepness() >= least_steep();
+  }
   void bitten();  // the chuck holds, the jack carries nothing
   [[nodiscard]] bool ram_back() const { return m_.stroke_mean64() <= back_to_; }
   void begin_take_up();  // the ram turns
@@ -125,6 +129,7 @@ class Pull {
   units::Force tail_force_, lift_force_, now_force_;
   float metre_per_newton_ = 0.0F;  // of the tail's line
   bool one_stroke_ = true, turned_ = false, between_ = false;
+  bool seating_ = false, gripped_anew_ = false;  // gripped_anew_: seated once more from within a take-up
   bool datum_taken_ = false, rest_taken_ = false, slope_begun_ = false, high_taken_ = false,
        low_taken_ = false;
 };

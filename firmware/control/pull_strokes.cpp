@@ -33,6 +33,7 @@ void Pull::bitten() {
 }
 
 void Pull::begin_take_up() {
+  seating_ = false;
   turn_ = m_.stroke_mean64();
   tail_ = Tail::slack;
   now_force_ = units::Force{};

@@ -89,6 +89,7 @@ struct Settings {
   // Longest time in a phase.
   std::uint32_t slack_max_ms = 120'000, main_max_ms = 400'000, slow_max_ms = 90'000;
   std::uint32_t take_up_max_ms = 120'000;
+  std::uint32_t re_stroke_max_ms = 600'000;  // the ram goes back on the slow stage: 475 mm take 190 s
   std::uint32_t seat_max_ms = 60'000, lower_max_ms = 300'000;
 };
 

@@ -41,8 +41,10 @@ bool Bench::upset() {
     brain_.power_cycle();
   }
   if (const fault::Fault* slow = faults.active(Place::controller, Effect::drags)) {
-    const auto each = static_cast<std::uint64_t>(1.0 / slow->amount() + 0.5);
-    return board_.ticks() % each == 0;
+    const auto missed = [&](std::uint64_t ticks) {
+      return static_cast<std::uint64_t>(static_cast<double>(ticks) * slow->amount());
+    };
+    return missed(board_.ticks() + 1) != missed(board_.ticks());
   }
   return faults.on(Place::controller, Effect::misses);
 }

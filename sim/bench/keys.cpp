@@ -13,6 +13,7 @@ namespace {
 constexpr double whole = 4294967295.0;                     // counts fit 32 bits on the wire
 constexpr double oil_coldest = -20.0, oil_warmest = 80.0;  // degC
 constexpr double most_air = 0.2;
+constexpr double most_flood = 10'000.0;  // bytes a millisecond
 
 #define QUANTITY(name, dim, field, low, high, help)                                                        \
   Key {                                                                                                    \
@@ -45,7 +46,8 @@ constexpr std::array keys{
     QUANTITY("strand.length", length, strand.length, 1.0, 400.0, "chuck to chuck"),
     QUANTITY("strand.tail", length, strand.tail, 0.1, 10.0, "chuck to jack grip"),
     QUANTITY("strand.slack", length, strand.slack, 0.0, 1.0, "ram travel until the strand is straight"),
-    QUANTITY("strand.warming", temperature, strand.warming, -30.0, 30.0, "by which it warms in a minute"),
+    QUANTITY("strand.warming", temperature, strand.warming, -30.0, 30.0,
+             "by which it warms in a minute; negative: cools"),
     TEXT("bed.name", bed.name, "name of the bed"),
     COUNT("bed.number", bed.number, 1.0, whole, "number of the bed"),
     COUNT("bed.position", bed.position, 1.0, whole, "of the strand in the bed"),
@@ -298,7 +300,17 @@ double parse_size(const fault::Row& row, std::string_view text) {
   if (row.effect == fault::Effect::aerates && size > most_air) {
     throw UnitError("\"" + std::string(text) + "\" is more air than oil holds; write at most 20 %");
   }
-  if ((!signed_size && !(size > 0.0)) || (wires && size > 6.0)) {
+  if (row.effect == fault::Effect::drags && !(size < 1.0)) {
+    throw UnitError("\"" + std::string(text) + "\" leaves no tick; write less than 100 %");
+  }
+  if (row.effect == fault::Effect::snags && !(size <= 1.0)) {
+    throw UnitError("\"" + std::string(text) + "\" is more than the whole strand; write at most 100 %");
+  }
+  if (row.effect == fault::Effect::floods && !(size <= most_flood)) {
+    throw UnitError("\"" + std::string(text) + "\" is more than any line brings; write at most 10000");
+  }
+  if ((!signed_size && !(size > 0.0)) ||
+      (wires && (size > 6.0 || size != static_cast<double>(static_cast<unsigned>(size))))) {
     throw UnitError("\"" + std::string(text) + "\" is no size of " + std::string(row.name) +
                     (wires ? "; write 1 to 6 wires" : "; write one above zero"));
   }

@@ -210,6 +210,9 @@ class Reader {
           timed = true;
         } else if (key.str() == "lasts") {
           made.lasts = parse_quantity(text, Dimension::time);
+          if (!(made.lasts > 0.0)) {
+            throw UnitError("\"" + text + "\" is over before it begins; write a time above zero");
+          }
         } else {
           const std::array<std::string_view, 5> known{"kind", "at", "lasts", "size", "from_live_end"};
           fail(key.source(), "unknown key \"" + std::string(key.str()) + "\" of a fault; did you mean \"" +

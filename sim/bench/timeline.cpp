@@ -23,6 +23,9 @@ void Timeline::tick(const Moment& m) {
       moving_ = snapshot(m);
       settle_ = Snapshot{};
     }
+    if (now == state::re_stroke) {
+      settle_ = Snapshot{};  // it was that of a stroke, not of the pull
+    }
     visits_.push_back({now, m.time_s, force, m.truth.x_ram, m.answer.cause});
     state_ = now;
   }

@@ -161,5 +161,15 @@ TEST(Board, TheEmergencyStopActsWithoutTheController) {
   EXPECT_EQ(board.driven(), 0);
 }
 
+// A slow clock leaves out its share of the ticks, spread over them.
+TEST(BenchFaults, ASlowClockMissesItsShare) {
+  for (const double share : {0.02, 0.25, 0.7}) {
+    int worked = 0;
+    (void)try_out([&](const port::RawSample&) { return ++worked, Answer{}; }, {}, 2.0,
+                  {{fault::find("ticks-slow"), {fault::By::time, 1.0}, 1e9, share}});
+    EXPECT_NEAR(worked, 1000.0 + 1000.0 * (1.0 - share), 2.0) << share;
+  }
+}
+
 }  // namespace
 }  // namespace strandproof::sim

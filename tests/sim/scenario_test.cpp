@@ -104,6 +104,15 @@ TEST(Scenario, FaultsOperatorBomAndBrokenToml) {
   EXPECT_NE(error_of("[[fault]]\nkind = \"barrier\"\nat = \"1 s\"\nfrom_live_end = \"3 m\"\n")
                 .find("4:17: barrier is not along the strand"),
             std::string::npos);
+  const auto sized = [](const char* kind, const char* rest) {
+    return error_of(std::string("[[fault]]\nkind = \"") + kind + "\"\nat = \"1 s\"\n" + rest + "\n");
+  };
+  EXPECT_NE(sized("ticks-slow", "size = \"300 %\"").find("4:8: \"300 %\" leaves no tick"), std::string::npos);
+  EXPECT_NE(sized("snag", "size = \"130 %\"").find("more than the whole strand"), std::string::npos);
+  EXPECT_NE(sized("wire-break", "size = \"1.5\"").find("write 1 to 6 wires"), std::string::npos);
+  EXPECT_NE(sized("link-flood", "size = \"1e12\"").find("write at most 10000"), std::string::npos);
+  EXPECT_NE(sized("barrier", "lasts = \"-3 s\"").find("4:9: \"-3 s\" is over before it begins"),
+            std::string::npos);
   EXPECT_NE(error_of("[[fault]]\nkind = \"snag\"\nat = \"1 s\"\nfrom_live_end = \"-3 m\"\n")
                 .find("lies behind the live end"),
             std::string::npos);

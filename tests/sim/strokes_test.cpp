@@ -200,6 +200,7 @@ double when(const Phase& m) {
       return v.from_s + m.later_s;
     }
   }
+  ADD_FAILURE() << "no " << m.name;
   return 0.0;
 }
 
@@ -241,15 +242,48 @@ TEST(Strokes, H53BreakAndSlipInEachPhase) {
 
 // A stop in any phase loses nothing: with a fresh press the pull goes on to its end.
 TEST(Strokes, AStopInEachPhaseIsGoneOnFrom) {
+  int stopped = 0, gone_on = 0;
   for (const Phase& m : phases) {
     for (const char* fault : {"emergency-stop", "barrier", "enable-1-lost"}) {
       const PullResult r = pull_with(fault, when(m), 2.0, {"pull", "go-on"});
       EXPECT_TRUE(r.breaches.empty()) << fault << " in " << m.name << ": " << r.breaches.front().what;
+      stopped += visits(r, state::stopped) != 0 ? 1 : 0;
       if (visits(r, state::stopped) != 0 && r.state != state::stopped) {
+        ++gone_on;
         EXPECT_EQ(r.verdict, verdict::within_limits) << fault << " in " << m.name << " " << r.failure;
       }
     }
   }
+  std::printf("%d stopped, %d gone on from\n", stopped, gone_on);
+  EXPECT_GE(stopped, 25) << "but for enables lost where none are needed";
+  EXPECT_EQ(gone_on, stopped);
+}
+
+// H53: SEAT at a stop of a later stroke. What the chuck did in the stroke before says nothing of this one:
+// wedges that were not pushed now are not called good, and a settle that was not held is not judged.
+TEST(Strokes, H53SeatedFromAStopOfALaterStroke) {
+  for (const double before_end_s : {20.0, 1.0, -1.0}) {
+    Scenario s = long_bed();
+    const double at_s = when({"last settle", state::slow_pull, 0.0}) + 3.6 - before_end_s;
+    s.faults = {{fault::find("emergency-stop"), {fault::By::time, at_s}, 2.0},
+                {fault::find("seat-stuck-shut"), {fault::By::time, at_s}, 1e9}};
+    s.bed.draw_in = 0.030;
+    s.operator_lines = {"pull",         "wait 3 s",      "press reset",         "press confirm",
+                        "press select", "press confirm", "hold enable advance", "wait state ended"};
+    const PullResult r = pull(s);
+    EXPECT_TRUE(r.breaches.empty()) << before_end_s << ": " << r.breaches.front().what;
+    EXPECT_NE(r.verdict, verdict::within_limits) << before_end_s;
+  }
+}
+
+// A phase of a later stroke has its bound as those of the first.
+TEST(Strokes, APhaseOfALaterStrokeMayNotLastForEver) {
+  Scenario s = long_bed();
+  const double at_s = when({"second main pull", state::slow_pull, -50.0});
+  s.faults = {{fault::find("pump-weak"), {fault::By::time, at_s}, 1e9, 0.085}};
+  const PullResult r = pull(s);
+  EXPECT_EQ(r.timeline.first_cause(), cause::phase_time);
+  EXPECT_LT(r.timeline.first_cause_s(), at_s + 460.0);
 }
 
 TEST(Strokes, MachineFaultsInEachPhaseBreachNothing) {
@@ -288,6 +322,8 @@ TEST(Strokes, LoweredAfterABiteIsNotNoLoad) {
     const PullResult r = pull_with("enable-1-lost", when(m), 1.0, {"pull", "lower-to-no-load"});
     EXPECT_EQ(visits(r, state::ended), 1U) << m.name;
     EXPECT_EQ(r.load_state, load::not_known) << m.name;
+    EXPECT_EQ(r.verdict, 0U) << m.name << ": it is not known whether it is lowered";
+    EXPECT_EQ(r.recorded_settle_n, 0.0) << m.name << ": that was of the stroke before";
     EXPECT_TRUE(r.breaches.empty()) << m.name;
   }
 }
