@@ -81,7 +81,7 @@ Pull work_out(const Plan& plan, const Position& position, double margin);
 unsigned strokes(const Plan& plan, const Pull& pull);
 
 // Throws Problem (refused): the jack force above the limit, an initial force not below the design force, or
-// more travel than the stroke has. Each with the numbers and the remedy.
+// more travel than the strokes have together. Each with the numbers and the remedy.
 void check(const Plan& plan, const Position& position, const Pull& pull);
 
 }  // namespace strandproof::host::bed

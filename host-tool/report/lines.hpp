@@ -12,9 +12,9 @@ namespace strandproof::host::report {
 // "hazard row tripped: STRAND BREAK (drop 1647 counts, limit 250 counts); KEEP CLEAR, ..."
 std::string event_line(const wire::EventRecord& event);
 
-// Verdict, forces and movements of a pull.
 // Of a pull in several strokes: how many, and each but the last.
 std::string strokes_line(const wire::PullRecord& p);
+// Verdict, forces and movements of a pull.
 std::string pull_line(const wire::PullRecord& pull);
 
 // Of an encoded Record; says so if it can not be read.

@@ -21,7 +21,6 @@ class CurveParts {
 };
 
 // Of one pull by itself.
-
 proto::PullCurve curve_of(const archive::Archive& kept, const archive::StoredRecord& stored,
                           const wire::PullRecord& pull);
 
