@@ -2,7 +2,7 @@
 
 #include <fmt/core.h>
 
-#include <ranges>
+#include <algorithm>
 
 namespace strandproof::host::report {
 namespace {
@@ -32,7 +32,8 @@ proto::PullCurve curve_of(const archive::Archive& kept, const archive::StoredRec
   if (pull.curve_points() == 0 || stored.sequence == 0) return parts.curve_of(stored, pull);
   auto before = kept.find(
       {.device = stored.device, .last = stored.sequence - 1, .newest_first = true, .limit = parts_most});
-  for (auto& one : std::views::reverse(before)) {
+  std::ranges::reverse(before);  // no view: clang 14 does not take this library's
+  for (auto& one : before) {
     wire::Record r;
     if (!r.ParseFromString(one.body)) r.Clear();
     parts.take(one, r);
