@@ -272,7 +272,12 @@ TEST(Strokes, H53SeatedFromAStopOfALaterStroke) {
                         "press select", "press confirm", "hold enable advance", "wait state ended"};
     const PullResult r = pull(s);
     EXPECT_TRUE(r.breaches.empty()) << before_end_s << ": " << r.breaches.front().what;
-    EXPECT_NE(r.verdict, verdict::within_limits) << before_end_s;
+    if (before_end_s > -2.0) {
+      EXPECT_EQ(r.verdict, 0U) << before_end_s << ": its settle was not over";
+    } else {  // 30 mm on 120 m are 4.9 kN: within the window, if it is told
+      EXPECT_NEAR(r.recorded_locked_n, r.locked_n, 500.0);
+      EXPECT_LT(r.locked_n, 127e3);
+    }
   }
 }
 
