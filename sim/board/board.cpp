@@ -186,15 +186,16 @@ void SimBoard::ail_plant() {
     return f == nullptr ? sound : f->amount();
   };
   const double length = parameters_.strand_length;
-  const fault::Fault* torn = faults_.active(Place::strand, Effect::loses_wires);
-  const fault::Fault* hangs = faults_.active(Place::strand, Effect::snags);
-  const fault::Fault* along = torn != nullptr ? torn : hangs;
-  if (along != nullptr) {
-    strand_at_ = along->distance(length);
-  }
+  const auto find_place = [&](Effect effect, double& at) {
+    const fault::Fault* f = faults_.active(Place::strand, effect);
+    at = f == nullptr ? at : f->distance(length);
+  };
+  find_place(Effect::loses_wires, wires_at_);
+  find_place(Effect::snags, snag_at_);
   plant_.ail({.wires_lost = static_cast<unsigned>(amount(Place::strand, Effect::loses_wires, 0.0)),
               .free_length = amount(Place::strand, Effect::snags, 1.0),
-              .strand_at = strand_at_,
+              .wires_at = wires_at_,
+              .snag_at = snag_at_,
               .abutment = amount(Place::abutments, Effect::yields, 1.0),
               .pump = amount(Place::pump, Effect::weak, 1.0),
               .relief = amount(Place::relief, Effect::lifts, 0.0),

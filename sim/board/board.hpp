@@ -77,7 +77,7 @@ class SimBoard {
   bool turned_ = false;                                // the contactor has been closed once
   bool motor_mirror_ = false, shut_off_mirror_ = false;
   bool broken_ = false;
-  double strand_at_ = 0.0;  // m from the live end, of the last fault along the strand: it also ends there
+  double wires_at_ = 0.0, snag_at_ = 0.0;  // m from the live end, of the last of its kind: it also ends there
   std::uint16_t oil_counts_ = 0;
   std::uint64_t ticks_ = 0;
 };

@@ -67,8 +67,8 @@ Flows Circuit::flows(const Openings& open, const Nodes& at) const {
   Flows f;
   f.pump = pump_flow(open, at.p_pump) * at.pump.density;
   f.pump_G = 0.5 * f.pump * at.pump.stiffness;  // the mean over a step: pressure grows along it
-  if (f.pump > 0.0) {
-    f.pump_G -= slip(open, at.p_pump) > 0.0 ? pump_.G_slip * open.speed * at.pump.density : 0.0;
+  if (f.pump > 0.0 && at.p_pump > 0.0) {
+    f.pump_G -= pump_.G_slip * open.speed * at.pump.density;
   }
   if (at.p_pump > pump_.p_relief) {
     f.relief = in_units({pump_.G_relief * (at.p_pump - pump_.p_relief), pump_.G_relief}, at.pump);

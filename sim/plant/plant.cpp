@@ -1,5 +1,6 @@
 #include "sim/plant/plant.hpp"
 
+#include <optional>
 #include <vector>
 
 #include "sim/plant/delays.hpp"
@@ -15,9 +16,9 @@ constexpr double no_load = 50.0;  // N
 struct News {
   int ticks = 0;  // until it is there
   bool breaks = false;
-  double slipped = 0.0;  // m, out of the dead-end chuck
-  Ailments strand = {};  // its part of them
-  bool ails = false;
+  double slipped = 0.0;                     // m, out of the dead-end chuck
+  std::optional<unsigned> wires_lost = {};  // so many from now on
+  std::optional<double> free_length = {};   // this share from now on
 };
 
 }  // namespace
@@ -60,9 +61,9 @@ struct Plant::Inside {
     State& s = runner.state();
     s.memory.broken = s.memory.broken || n.breaks;
     s.memory.slipped += n.slipped;
-    if (n.ails) {
-      ailing.wires_lost = n.strand.wires_lost;
-      ailing.free_length = n.strand.free_length;
+    if (n.wires_lost || n.free_length) {
+      ailing.wires_lost = n.wires_lost.value_or(ailing.wires_lost);
+      ailing.free_length = n.free_length.value_or(ailing.free_length);
       runner.model = Model(with(ailing));
     }
     runner.reload();
@@ -70,10 +71,6 @@ struct Plant::Inside {
   // The contents that make the pressures of before with the air of now.
   void mix() {
     State& s = runner.state();
-    if (runner.model.p.oil.air == air) {
-      return;
-    }
-    air = runner.model.p.oil.air;
     s.at.pump = runner.model.oil.at(s.at.p_pump);
     s.at.cap = runner.model.oil.at(s.at.p_cap);
     s.at.rod = runner.model.oil.at(s.at.p_rod);
@@ -91,7 +88,6 @@ struct Plant::Inside {
   [[nodiscard]] Parameters with(const Ailments& a) const;
 
   Parameters sound;
-  double air = sound.oil.air;
   Ailments told, ailing;  // what was said last, and what the live end feels of it
   std::vector<News> news;
   Runner runner;
@@ -120,20 +116,28 @@ void Plant::break_strand(double from_live_end) {
 
 void Plant::ail(const Ailments& a) {
   Inside& in = *inside_;
-  if (a.wires_lost != in.told.wires_lost || a.free_length != in.told.free_length) {
-    in.tell(a.strand_at, {.strand = a, .ails = true});
+  if (a == in.told) {
+    return;
+  }
+  if (a.wires_lost != in.told.wires_lost) {
+    in.tell(a.wires_at, {.wires_lost = a.wires_lost});
+  }
+  if (a.free_length != in.told.free_length) {
+    in.tell(a.snag_at, {.free_length = a.free_length});
   }
   in.told = a;
   const Ailments felt = in.ailing;
-  const double T_before = in.runner.model.p.oil.T;
+  const Oil oil = in.runner.model.p.oil;
   in.ailing = a;
   in.ailing.wires_lost = felt.wires_lost;
   in.ailing.free_length = felt.free_length;
   in.runner.come_back();
   in.runner.model = Model(in.with(in.ailing));
   in.sensing.tap(a.a_at_pump, a.b_at_pump);
-  in.truth.T_oil += in.runner.model.p.oil.T - T_before;
-  in.mix();
+  in.truth.T_oil += in.runner.model.p.oil.T - oil.T;
+  if (in.runner.model.p.oil.air != oil.air) {
+    in.mix();
+  }
   in.runner.reload();
 }
 

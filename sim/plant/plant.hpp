@@ -58,7 +58,8 @@ struct Ailments {
   static constexpr double same = -1e3;  // as the parameters have it
   unsigned wires_lost = 0;              // of seven, over the whole free length
   double free_length = 1.0;             // share of the strand that is free to stretch: it hangs in a spacer
-  double strand_at = 0.0;               // m from the live end, where wires broke or the strand hangs
+  double wires_at = 0.0;                // m from the live end, where they broke,
+  double snag_at = 0.0;                 // and where it hangs
   double abutment = 1.0;                // share of the abutments' stiffness
   double pump = 1.0;                    // share of the flow
   double relief = 0.0;                  // Pa, cracking pressure; 0: its own

@@ -48,7 +48,7 @@ TEST(Wave, NothingIsFeltBeforeItArrives) {
   p.strand.L = 120.0;
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.break_strand(0.0); }), 0);
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.break_strand(100.0); }), 20);
-  EXPECT_EQ(felt_after(p, [](Plant& s) { s.ail({.wires_lost = 1, .strand_at = 60.0}); }), 12);
+  EXPECT_EQ(felt_after(p, [](Plant& s) { s.ail({.wires_lost = 1, .wires_at = 60.0}); }), 12);
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::dead_end, 5e-3); }), 24);
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::grip, 5e-3); }), 0);
 }
@@ -61,16 +61,36 @@ TEST(Wave, EachNewsArrivesInItsOwnTime) {
   ASSERT_TRUE(pull_to(plant, 70e3));
   run(plant, blocked, 500);
   const double F = plant.truth().F_strand_live;
-  plant.ail({.wires_lost = 1, .strand_at = 100.0});
+  plant.ail({.wires_lost = 1, .wires_at = 100.0});
   plant.slip(Slip::dead_end, 5e-3);
   run(plant, blocked, 5);
-  plant.ail({.wires_lost = 1, .strand_at = 100.0, .piston_leak = 1e-7});
+  plant.ail({.wires_lost = 1, .wires_at = 100.0, .piston_leak = 1e-7});
   run(plant, blocked, 15);
   EXPECT_NEAR(plant.truth().F_strand_live, F, 0.01 * F) << "20 ticks: neither";
   run(plant, blocked, 1);
   EXPECT_NEAR(plant.truth().F_strand_live / F, 6.0 / 7.0, 0.01) << "the wire";
   run(plant, blocked, 4);
   EXPECT_NEAR(plant.truth().F_strand_live / F, 6.0 / 7.0 - 6.0 / 7.0 * 5e-3 / plant.truth().elongation, 0.01);
+}
+
+// Each kind has its own place: the nearer one is felt first, whichever was told first.
+TEST(Wave, WiresAndASnagEachHaveTheirPlace) {
+  Parameters p;
+  p.strand.L = 120.0;
+  Plant plant(p);
+  ASSERT_TRUE(pull_to(plant, 70e3));
+  run(plant, blocked, 500);
+  const double F = plant.truth().F_strand_live;
+  plant.ail({.wires_lost = 1, .free_length = 0.5, .wires_at = 100.0, .snag_at = 50.0});
+  run(plant, blocked, 10);
+  EXPECT_NEAR(plant.truth().F_strand_live, F, 1.0) << "neither";
+  run(plant, blocked, 1);
+  EXPECT_GT(plant.truth().F_strand_live, 1.2 * F) << "the snag: half of the length has all of the stretch";
+  const double hung = plant.truth().F_strand_live;
+  run(plant, blocked, 9);
+  EXPECT_NEAR(plant.truth().F_strand_live, hung, 0.01 * hung);
+  run(plant, blocked, 1);
+  EXPECT_LT(plant.truth().F_strand_live, 0.95 * hung) << "the wire";
 }
 
 // What was on its way belongs to the strand that is gone.
