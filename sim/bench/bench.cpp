@@ -1,7 +1,5 @@
 #include "sim/bench/bench.hpp"
 
-#include <array>
-
 namespace strandproof::sim {
 namespace {
 

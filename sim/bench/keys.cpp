@@ -13,7 +13,6 @@ namespace {
 constexpr double whole = 4294967295.0;                     // counts fit 32 bits on the wire
 constexpr double oil_coldest = -20.0, oil_warmest = 80.0;  // degC
 constexpr double most_air = 0.2;
-constexpr double most_flood = 10'000.0;  // bytes a millisecond
 
 #define QUANTITY(name, dim, field, low, high, help)                                                        \
   Key {                                                                                                    \
@@ -161,6 +160,20 @@ std::string quantity_text(Dimension dimension, double value, int digits = 6) {
   return shortest(value, digits) + " " + std::string(unit);
 }
 
+// What a size may be, where the kind has a bound of its own.
+struct SizeBound {
+  fault::Effect effect;
+  double low, high;
+  const char* what;
+};
+constexpr SizeBound size_bounds[] = {
+    {fault::Effect::cools, oil_coldest, oil_warmest, "is no temperature of this oil; write -20 to 80 degC"},
+    {fault::Effect::aerates, 0.0, most_air, "is more air than oil holds; write at most 20 %"},
+    {fault::Effect::drags, 0.0, 0.99, "leaves no tick; write at most 99 %"},
+    {fault::Effect::snags, 0.0, 1.0, "is more than the whole strand; write at most 100 %"},
+    {fault::Effect::floods, 0.0, 10'000.0, "is more than any line brings; write at most 10000"},
+};
+
 // What a size is measured in; nothing for a plain number, and for a fault that has no size.
 std::optional<Dimension> dimension_of(fault::Measure measure) {
   switch (measure) {
@@ -294,20 +307,10 @@ double parse_size(const fault::Row& row, std::string_view text) {
   const bool wires = row.effect == fault::Effect::loses_wires;
   const bool signed_size = row.effect == fault::Effect::gain || row.effect == fault::Effect::offset ||
                            row.effect == fault::Effect::drift || row.effect == fault::Effect::cools;
-  if (row.effect == fault::Effect::cools && !(size >= oil_coldest && size <= oil_warmest)) {
-    throw UnitError("\"" + std::string(text) + "\" is no temperature of this oil; write -20 to 80 degC");
-  }
-  if (row.effect == fault::Effect::aerates && size > most_air) {
-    throw UnitError("\"" + std::string(text) + "\" is more air than oil holds; write at most 20 %");
-  }
-  if (row.effect == fault::Effect::drags && !(size < 1.0)) {
-    throw UnitError("\"" + std::string(text) + "\" leaves no tick; write less than 100 %");
-  }
-  if (row.effect == fault::Effect::snags && !(size <= 1.0)) {
-    throw UnitError("\"" + std::string(text) + "\" is more than the whole strand; write at most 100 %");
-  }
-  if (row.effect == fault::Effect::floods && !(size <= most_flood)) {
-    throw UnitError("\"" + std::string(text) + "\" is more than any line brings; write at most 10000");
+  for (const SizeBound& bound : size_bounds) {
+    if (row.effect == bound.effect && !(size >= bound.low && size <= bound.high)) {
+      throw UnitError("\"" + std::string(text) + "\" " + bound.what);
+    }
   }
   if ((!signed_size && !(size > 0.0)) ||
       (wires && (size > 6.0 || size != static_cast<double>(static_cast<unsigned>(size))))) {

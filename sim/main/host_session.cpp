@@ -191,9 +191,9 @@ std::optional<wire::PullRecord> HostSession::last_pull() {
   return failure.empty() ? last : std::nullopt;
 }
 
-std::uint32_t HostSession::refusal() {
+std::optional<wire::Status> HostSession::status() {
   peer_.read_status();
-  return run("status").empty() && peer_.status() ? peer_.status()->refusal() : 0;
+  return run("status").empty() ? peer_.status() : std::nullopt;
 }
 
 }  // namespace strandproof::sim

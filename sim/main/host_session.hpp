@@ -31,8 +31,8 @@ class HostSession {
 
   // Reads the log over the link; the last pull record in it, if there is one.
   std::optional<wire::PullRecord> last_pull();
-  // The refusal that the jack shows, as its status has it; 0: none.
-  std::uint32_t refusal();
+  // As the jack tells it; nothing where it does not.
+  std::optional<wire::Status> status();
   // What last_pull() has read, in order.
   [[nodiscard]] const std::vector<wire::LogRecord>& log() const { return log_; }
 

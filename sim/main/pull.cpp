@@ -104,7 +104,10 @@ PullResult run_pull(const Scenario& s, const PlainTable& table, const std::strin
   r.failure = host.provision(table, r.plan);
   if (r.failure.empty()) {
     work(bench, host, s, r);
-    r.refusal = host.refusal();
+    if (const auto status = host.status()) {
+      r.refusal = status->refusal();
+      r.noise_bytes = status->frames_dropped_bytes();
+    }
     take_record(r, host);
   }
   checkers.judge({r.verdict});

@@ -17,10 +17,11 @@ namespace strandproof::sim {
 
 // What an ended pull is judged and told by.
 struct PullResult {
-  std::string failure;        // empty, or what kept the pull from being made
-  std::uint32_t refusal = 0;  // as the jack shows it, where it was refused
-  std::uint32_t verdict = 0;  // as recorded
-  bool recorded = false;      // a pull record was read back over the link
+  std::string failure;            // empty, or what kept the pull from being made
+  std::uint32_t refusal = 0;      // as the jack shows it, where it was refused
+  std::uint32_t noise_bytes = 0;  // that came over the link and were no frame, as the jack counts them
+  std::uint32_t verdict = 0;      // as recorded
+  bool recorded = false;          // a pull record was read back over the link
   double recorded_settle_n = 0.0, recorded_locked_n = 0.0, recorded_elongation_m = 0.0;
   std::uint8_t state = 0, cause = 0, load_state = 0;  // at the end
   PlannedPull plan;
