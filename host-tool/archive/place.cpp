@@ -66,8 +66,11 @@ std::optional<std::string> clear_part(std::string_view address) {
   return std::string{hosts};
 }
 
+// Or what a person meant as one: libpq's list of settings, or a scheme without its strokes. No file is made
+// of that name, and none of it is shown.
 bool is_address(const std::string& place) {
-  return place.find("://") != std::string::npos;
+  return place.find("://") != std::string::npos || place.find("password=") != std::string::npos ||
+         place.starts_with("postgresql:") || place.starts_with("postgres:");
 }
 
 }  // namespace
@@ -75,7 +78,9 @@ bool is_address(const std::string& place) {
 std::string shown_place(const std::string& place) {
   if (!is_address(place)) return place;
   const bool ours = engine_of(place) == Engine::postgresql;
-  return ours ? scheme + clear_part(place).value_or("...") : place.substr(0, place.find("://")) + "://...";
+  if (ours) return scheme + clear_part(place).value_or("...");
+  const auto end = place.find("://");
+  return end == std::string::npos ? "..." : place.substr(0, end) + "://...";
 }
 
 void demand_clear_address(const std::string& place) {

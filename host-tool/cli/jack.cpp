@@ -4,6 +4,7 @@
 #include <ctime>
 #include <filesystem>
 
+#include "host-tool/archive/place.hpp"
 #include "host-tool/base/catalogue.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/base/text.hpp"
@@ -29,6 +30,7 @@ bool holds_an_archive(const Common& common) {
 }
 
 void demand_archive(const Common& common) {
+  archive::demand_clear_address(common.archive);
   if (!holds_an_archive(common))
     throw bad_input(
         fmt::format("{}: no archive there; name another with --archive, or fetch one: strandproof "
