@@ -67,7 +67,8 @@ Outcome pull(const Scenario& scenario, const PlainTable& table, Brain& brain) {
     host.step();
   }
   run.left_undone = bench.person().failure();
-  if (const std::uint32_t refusal = run.left_undone.empty() ? 0 : host.refusal(); refusal != 0) {
+  const auto status = run.left_undone.empty() ? std::nullopt : host.status();
+  if (const std::uint32_t refusal = status ? status->refusal() : 0; refusal != 0) {
     run.left_undone += ": " + std::string(refusal_text(refusal).why);
   }
   run.pull_recorded = host.last_pull().has_value();
