@@ -9,6 +9,7 @@ constexpr units::Ticks pairing_window = 60'000;
 constexpr units::Ticks clock_save_period =
     10 * 60 * units::ticks_per_second;        // lost at a power cut at the most
 constexpr std::uint8_t display_period = 100;  // ticks
+constexpr std::uint8_t service_pause = 16;    // ticks until flash that had nothing to do is asked again
 static_assert(clock_save_period % display_period == 0, "it is looked at once in a display's period");
 
 template <class E>
@@ -80,8 +81,11 @@ AppAnswer App::tick(const port::RawSample& sample) {
                        .bed = marks_.gate(controller_.instruction().bed, controller_.instruction().position),
                        .table = shelf_.bar()});
   }
-  const control::Commands c = controller_.tick(in);
-  outputs_ = bits_of(c);
+  const control::Commands& c = controller_.tick(in);
+  if (!(c == commands_)) {  // outputs change far less often than they are driven
+    commands_ = c;
+    outputs_ = bits_of(c);
+  }
   snapshots_.sample(sample, static_cast<port::OutputBits>(outputs_), now_);
   record_tick();
   session_.poll(now_);
@@ -289,6 +293,7 @@ inline void App::housekeeping() {
     }
     if (display_due_) {
       watch_log();
+      show_list();
       compose(display_, controller_, extra_);
       display_due_ = false;
     }
@@ -299,8 +304,9 @@ inline void App::housekeeping() {
   if (period && now_ % clock_save_period == 0 && clock_.known()) {
     (void)vault_.save(record::CellId::clock, clock_.lower_bound(now_));
   }
-  if (!vault_.log().service()) {
-    (void)vault_.cells().service();
+  if (++served_ >= service_pause) {
+    const bool more = vault_.log().service() || vault_.cells().service();
+    served_ = more ? service_pause : std::uint8_t{0};
   }
 }
 

@@ -36,7 +36,6 @@ void App::answer_questions(control::Inputs& in) {
   } else if (press.reset) {
     key_open_until_ = 0;
   }
-  show_list();
 }
 
 void App::answer(const Press& press, bool moving_key) {

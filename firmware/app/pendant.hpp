@@ -21,9 +21,13 @@ class PendantKeys {
   // meanwhile stays out until it was let go.
   Press take(control::Switches& is, bool asked) {
     if (!is.select && !is.confirm && !is.reset) {  // nearly every tick; a key that is up is hidden no longer
-      select_ = confirm_ = reset_ = Key{};
+      if (any_down_) {
+        select_ = confirm_ = reset_ = Key{};
+        any_down_ = false;
+      }
       return {};
     }
+    any_down_ = true;
     return {.select = key(is.select, asked, select_),
             .confirm = key(is.confirm, asked, confirm_),
             .reset = key(is.reset, asked, reset_)};
@@ -42,6 +46,7 @@ class PendantKeys {
   }
 
   Key select_, confirm_, reset_;
+  bool any_down_ = false;  // in the last tick
 };
 
 // A list to choose from: select moves on, confirm takes what is shown, reset ends it. Nothing is chosen at

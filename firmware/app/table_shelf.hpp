@@ -58,7 +58,7 @@ class TableShelf {
 
   // ---- in use
   void pull_begun();
-  // One step of the check over the live table: call it each tick.
+  // Of the check over the live table: call it each tick.
   void scrub() { scrub_.step(); }
   [[nodiscard]] bool changed() const { return scrub_.changed(); }
   // Why the table bars arming; none: it does not. no_table is the controller's own to say.

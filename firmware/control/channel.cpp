@@ -7,14 +7,12 @@ void Channel::sample(std::uint16_t counts) {
   const float last = static_cast<float>(signal_.counts());
   signal_.sample(counts);
   const std::uint16_t c = signal_.counts();
-  if (!first) {
+  if (!first && history_.pushed() % noise_period == 0) {
     const float d = static_cast<float>(c) - last;
-    square_ += (d * d - square_) * (1.0F / 256.0F);
+    square_ += (d * d - square_) * (1.0F / 128.0F);
   }
-  before_[history_.pushed() % before_.size()] = fit64_.filled() > 0 ? mean64_ : static_cast<float>(c);
   const std::uint32_t before512 = history_.push(c);
-  fit64_.update(c, history_.total(0), history_.total(64));
-  mean64_ = fit64_.mean();
+  mean64_ = mean<64>();
   if (holdoff_ > 0) {
     --holdoff_;
   } else {

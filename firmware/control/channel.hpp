@@ -2,7 +2,6 @@
 // back no further than the last change of flow, so that it never fits a line across a corner.
 #pragma once
 
-#include <array>
 #include <cstdint>
 
 #include "firmware/control/loop_signal.hpp"
@@ -34,10 +33,16 @@ class Channel {
   // There were so many samples.
   [[nodiscard]] bool has(std::uint32_t n) const { return history_.pushed() >= n; }
   // mean64 as it was eight ticks ago: what a sudden change is held against.
-  [[nodiscard]] float before() const { return before_[history_.pushed() % before_.size()]; }
+  [[nodiscard]] float before() const {
+    constexpr std::uint32_t back = 8;
+    return mean_of<64>(history_.sum(back, 64), history_.held(64 + back) - history_.held(back));
+  }
   // The longest straight line that does not reach across a change of flow.
-  [[nodiscard]] Line line() const { return steady_.filled() >= steady_min ? steady_.line() : fit64_.line(); }
-  // Deviation of one sample, in counts, from the differences of successive samples.
+  [[nodiscard]] Line line() const {
+    return steady_.filled() >= steady_min ? steady_.line() : line_over<64>(history_);
+  }
+  // Deviation of one sample, in counts, from the differences of successive samples, of which every fourth
+  // is taken.
   [[nodiscard]] float noise() const { return root(0.5F * square_); }
 
  private:
@@ -45,13 +50,12 @@ class Channel {
   [[nodiscard]] float mean() const {
     return mean_of<n>(history_.sum(0, n), history_.held(n));
   }
+  static constexpr std::uint32_t noise_period = 4;
   LoopSignal signal_;
   float mean64_ = 0.0F;  // asked for many times a tick
   float square_ = 0.0F;  // mean square of successive differences
   std::uint16_t holdoff_ = 0;
-  LineFit<64> fit64_;
   LineFit<512> steady_;
-  std::array<float, 8> before_{};
   History history_;
 };
 

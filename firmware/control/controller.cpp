@@ -4,6 +4,8 @@ namespace strandproof::control {
 namespace {
 
 constexpr std::uint32_t fall_shown_ms = 300;  // of a break, on the curve
+constexpr std::uint8_t force_period = 4;      // ticks, far from the end of a pull,
+constexpr float near_share = 0.9F;            // which is below this share of where the force is to end
 
 bool flow(const Commands& c) {
   return c.advance_valve || c.lower_valve || c.seat_valve;
@@ -76,21 +78,29 @@ inline ForcePair Controller::force_now() {
           m_.force_line(m_.b, table_.b_increasing, last_b_)};
 }
 
-inline bool Controller::pull_needs_force() const {
+// Each tick where the end may be near; further off a few ticks make no difference, and the raw limits (H01)
+// look at every sample all the same.
+inline bool Controller::force_due() {
   switch (core_.state) {
     case State::slack:
     case State::main_pull:
+      if (!near_end_ && ++force_waits_ < force_period) {
+        return false;
+      }
+      force_waits_ = 0;
+      return true;
     case State::slow_pull:
       return true;
     default:
+      near_end_ = false;
       return false;
   }
 }
 
-Commands Controller::tick(const Inputs& in) {
+const Commands& Controller::tick(const Inputs& in) {
   m_.sample(in.analog);
   watch_no_load();
-  const ForcePair f = pull_needs_force() ? force_now() : ForcePair{};
+  const ForcePair f = force_due() ? force_now() : ForcePair{};
   detectors_.look(in, core_, driven_, pull_, f);
   const Predicates p = predicates(in, f);
   report_.was = core_.cause;
@@ -108,12 +118,14 @@ Commands Controller::tick(const Inputs& in) {
   }
   keep_books(in.now, f);
   const Commands c = core_outputs(core_, p, flight_timing);
-  if (!same_drive(c, driven_)) {
-    m_.flow_changed();
-    detectors_.flow_changed(flow(c));
+  if (!(c == driven_)) {
+    if (!same_drive(c, driven_)) {
+      m_.flow_changed();
+      detectors_.flow_changed(flow(c));
+    }
+    driven_ = c;
   }
-  driven_ = c;
-  return c;
+  return driven_;
 }
 
 inline bool Controller::ram_home() const {
@@ -210,7 +222,7 @@ inline Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
 }
 
 // Each channel may say stop; the mean of both only judges progress.
-inline void Controller::pull_predicates(Predicates& p, const ForcePair& f) const {
+inline void Controller::pull_predicates(Predicates& p, const ForcePair& f) {
   const float run_on = pull_.run_on_s();
   const auto ends_at = [&](const Channel& c, const ForceLine& l, units::Force target, float lead) {
     const units::Force at_most = l.force + units::Force::from_si(l.rate * (run_on + lead));
@@ -221,11 +233,20 @@ inline void Controller::pull_predicates(Predicates& p, const ForcePair& f) const
   const auto either = [&](units::Force target, float lead) {
     return ends_at(m_.a, f.a, target, lead) || ends_at(m_.b, f.b, target, lead);
   };
+  const auto look_near = [&](units::Force target) {
+    const auto near = [&](const ForceLine& l) {
+      return l.valid && l.force + units::Force::from_si(l.rate * (run_on + settings_.slow_lead_s)) >=
+                            target * near_share;
+    };
+    near_end_ = f.any() ? near(f.a) || near(f.b) : near_end_;
+  };
   switch (core_.state) {
     case State::slack:
+      look_near(instruction_.initial);
       p.initial_reached = either(instruction_.initial, 0.0F);
       break;
     case State::main_pull:
+      look_near(instruction_.jack);
       p.target_reached = either(instruction_.jack, 0.0F);
       p.near_target = either(instruction_.jack, settings_.slow_lead_s);
       p.bite_reached = pull_.bite_reached();
@@ -270,7 +291,7 @@ void Controller::entered(State from, units::Ticks now, const ForcePair& f) {
     case State::datum:
     case State::settle:
       if (from != State::stopped) {
-        pull_.cut(f);
+        pull_.cut(f.any() ? f : force());  // a stroke ends by the ram's place
       }
       break;
     case State::main_pull:

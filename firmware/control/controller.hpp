@@ -26,7 +26,7 @@ class Controller {
   // After a restart: the last recorded load state. Anything but no_load comes back as "not known".
   void restart(LoadState last, bool seat_begun, bool bed_loaded);
 
-  [[nodiscard]] Commands tick(const Inputs& in);
+  [[nodiscard]] const Commands& tick(const Inputs& in);  // until the next
   [[nodiscard]] const TickReport& report() const { return report_; }
 
   [[nodiscard]] Refusal load(const PullInstruction& i);
@@ -53,7 +53,7 @@ class Controller {
  private:
   [[nodiscard]] ForcePair force_now();  // force(), as each tick asks for it
   [[nodiscard]] Predicates predicates(const Inputs& in, const ForcePair& f);
-  void pull_predicates(Predicates& p, const ForcePair& f) const;
+  void pull_predicates(Predicates& p, const ForcePair& f);
   void keep_books(units::Ticks now, const ForcePair& f);
   void entered(State from, units::Ticks now, const ForcePair& f);
   [[nodiscard]] bool ram_home() const;
@@ -61,7 +61,7 @@ class Controller {
   [[nodiscard]] bool pressure_gone() const;
   [[nodiscard]] units::Length clearing_travel() const;
   void watch_no_load();
-  [[nodiscard]] bool pull_needs_force() const;
+  [[nodiscard]] bool force_due();
 
   const Jack jack_;
   const Settings settings_;
@@ -74,6 +74,8 @@ class Controller {
   PullInstruction instruction_, previous_;
   GaugeTable table_;
   LastPiece last_a_, last_b_;
+  bool near_end_ = false;         // of slack or pull, as the last force said
+  std::uint8_t force_waits_ = 0;  // ticks since
   const std::uint32_t low_sum16_ = m_.sum16_at(settings_.no_load_pressure);
   Gates gates_;
   Commands driven_;

@@ -232,6 +232,39 @@ void do_reset(CoreState& s) {
   }
 }
 
+constexpr Commands forward_slow{.motor = true, .advance_valve = true, .shut_off_open = true};
+constexpr Commands forward_fast{
+    .motor = true, .fast_stage = true, .advance_valve = true, .shut_off_open = true};
+constexpr Commands back{.motor = true, .lower_valve = true, .shut_off_open = true};
+constexpr Commands push{.motor = true, .seat_valve = true, .shut_off_open = true};
+
+// Motor, stage and valves; none of them: the load is held.
+Commands drive(const CoreState& s, const Predicates& p) {
+  switch (s.state) {
+    case State::slack:
+    case State::main_pull:
+      return forward_fast;
+    case State::slow_pull:
+      return forward_slow;
+    case State::take_up:  // quick until the ram turns: oil with air in it takes its time
+      return p.turned ? forward_slow : forward_fast;
+    case State::seat:
+      return s.wedges_pushed ? back : push;
+    case State::re_stroke:
+      return s.ram_back ? Commands{} : back;
+    case State::lowering:
+      return back;
+    case State::set_up:
+    case State::rig:
+      if (!s.fresh || !p.enable || (p.advance && p.pressure_cap)) {
+        return {};
+      }
+      return p.advance ? (p.select ? forward_fast : forward_slow) : p.lower ? back : Commands{};
+    default:
+      return {};
+  }
+}
+
 // An event that stays in its state, or whose move is decided by more than the table.
 void apply(CoreState& s, const Predicates& p, const CoreTiming& t, CoreStep& step, const Row& row) {
   switch (step.event) {
@@ -337,25 +370,10 @@ CoreStep core_step(CoreState& s, const Predicates& p, const CoreTiming& t) {
 }
 
 Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming& t) {
-  Commands c;
+  Commands c = drive(s, p);
   c.lamp = s.load != LoadState::no_load || s.state == State::ready;
   c.horn = (s.state == State::ready && s.timer > 0) ||
            (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
-  const bool mode = in_mode(s.state);
-  const bool forward = (pulls(s.state) && s.state != State::datum) ||
-                       (mode && s.fresh && p.enable && p.advance && !p.pressure_cap);
-  const bool push = s.state == State::seat && !s.wedges_pushed;
-  const bool back = s.state == State::lowering || (s.state == State::seat && s.wedges_pushed) ||
-                    (s.state == State::re_stroke && !s.ram_back) ||
-                    (mode && s.fresh && p.enable && p.lower && !p.advance);
-  c.advance_valve = forward;
-  c.seat_valve = push;
-  c.lower_valve = back;
-  // Until the ram turns: oil with air in it takes its time.
-  const bool quick = s.state == State::take_up && !p.turned;
-  const bool slow = s.state == State::slow_pull || s.state == State::take_up;
-  c.fast_stage = (forward && (mode ? p.select : !slow)) || quick;
-  c.motor = c.shut_off_open = forward || push || back;
   return c;
 }
 

@@ -16,8 +16,8 @@ std::uint16_t to_counts(float c) {
 }
 
 template <class Counter>
-void count(Counter& c, bool up) {
-  c = !up ? Counter{0} : c < static_cast<Counter>(-1) ? static_cast<Counter>(c + 1) : c;
+void count(Counter& c, bool up, Counter by = 1) {
+  c = !up ? Counter{0} : c < static_cast<Counter>(-by) ? static_cast<Counter>(c + by) : c;
 }
 
 constexpr Rows bit_if(bool active, Cause c) {
@@ -30,6 +30,7 @@ constexpr Rows rows_always = row_bit(Cause::emergency_stop) | row_bit(Cause::h47
                              row_bit(Cause::phase_time) | row_bit(Cause::h02_dead_headed) |
                              row_bit(Cause::h11_no_motion);
 constexpr Rows rows_all = (Rows{1} << interlocks.size()) - 1U;
+constexpr std::uint16_t seldom = 4;  // ticks from one look at rows_seldom to the next
 
 }  // namespace
 
@@ -119,24 +120,31 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
   count(driven_ms_, true);
   count(phase_ms_, core.state == state_ && !core.ram_back);
   state_ = core.state;
-  count(over_frame_, m_.a.counts() > frame_counts_ || m_.b.counts() > frame_counts_);
-  Rows now = circuits(in.is) | bit_if(phase().active, Cause::phase_time);
+  turn_ = turn_ + 1U == seldom ? std::uint8_t{0} : static_cast<std::uint8_t>(turn_ + 1U);
+  const Rows unseen = turn_ == 0 ? Rows{0} : rows_seldom;
+  Rows now = circuits(in.is);
   if (!in_pull_) {
-    if (going_back_) {
-      watch_motion();
-      now |= bit_if(no_motion().active, Cause::h11_no_motion);
+    if (turn_ == 0) {
+      now |= bit_if(phase().active, Cause::phase_time);
+      if (going_back_) {
+        watch_motion();
+        now |= bit_if(no_motion().active, Cause::h11_no_motion);
+      }
     }
-    take(rows_always, now | bit_if(over_frame_ >= 2, Cause::h02_dead_headed), pull);
+    take(rows_always & ~unseen, now | bit_if(over_frame_ >= 2, Cause::h02_dead_headed), pull);
     return;
   }
   if (!was_in_pull) {
     still_a_ = still_b_ = still_stroke_ = Still{};  // what they were before says nothing of now
   }
-  watch_signals();
-  watch_motion();
   now |= pull_rows(in, pull, f);
+  if (turn_ == 0) {
+    watch_signals();
+    watch_motion();
+    now |= seldom_rows();
+  }
   broken_ = broken_ || (now & row_bit(Cause::h14_strand_break)) != 0;
-  take(rows_all, now, pull);
+  take(rows_all & ~unseen, now, pull);
 }
 
 // The value that met the limit is kept while the row is active.
@@ -179,14 +187,12 @@ inline void Detectors::watch(Still& still, std::uint16_t counts, float other, fl
   const int d = static_cast<int>(counts) - static_cast<int>(still.counts);
   if (d > 1 || d < -1) {
     still = {.counts = counts, .ticks = 0, .other = other, .stroke = stroke};
-  } else if (still.ticks < UINT16_MAX) {
-    ++still.ticks;
+  } else {
+    count(still.ticks, true, seldom);
   }
 }
 
 inline void Detectors::watch_signals() {
-  count(over_a_, m_.a.signal().age() == 0 && m_.a.counts() > limits_.a_force);
-  count(over_b_, m_.b.signal().age() == 0 && m_.b.counts() > limits_.b_force);
   const float a = m_.a.mean64();
   const float b = m_.b.mean64();
   const float x = m_.stroke.mean64();
@@ -214,11 +220,13 @@ inline void Detectors::watch_motion() {
     motion_stroke_ = x;
     motion_pressure_ = p;
   }
-  count(idle_motion_ms_, !moved);
+  count(idle_motion_ms_, !moved, seldom);
 }
 
 // Whether a row is active; what it costs to know its value is asked in look_at() alone.
-inline Rows Detectors::pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f) const {
+inline Rows Detectors::pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f) {
+  count(over_a_, m_.a.signal().age() == 0 && m_.a.counts() > limits_.a_force);
+  count(over_b_, m_.b.signal().age() == 0 && m_.b.counts() > limits_.b_force);
   const bool lost = !m_.a_good() || !m_.b_good() || m_.stroke.signal().failed();
   // Counts are finite, and none reads two spans: a span that is finite twice makes no other pressure.
   const bool bad = (f.any() && !units::is_finite(f.mean())) || !units::is_finite(m_.stroke_mean64()) ||
@@ -227,10 +235,14 @@ inline Rows Detectors::pull_rows(const Inputs& in, const Pull& pull, const Force
   return bit_if(lost, Cause::h04_signal_lost) | bit_if(bad, Cause::h44_not_a_number) |
          bit_if(in.table_changed || f.a.changed || f.b.changed, Cause::h20_table_changed) |
          bit_if(dead, Cause::h02_dead_headed) | bit_if(over_force().active, Cause::h01_over_force) |
+         bit_if(strand_break().active, Cause::h14_strand_break) | limit_rows(pull);
+}
+
+inline Rows Detectors::seldom_rows() const {
+  return bit_if(phase().active, Cause::phase_time) |
          bit_if(any_still() && stuck().active, Cause::h05_signal_stuck) |
          bit_if(!channels_are_near() && channels().active, Cause::h06_channels_disagree) |
-         bit_if(strand_break().active, Cause::h14_strand_break) |
-         bit_if(no_motion().active, Cause::h11_no_motion) | limit_rows(pull);
+         bit_if(no_motion().active, Cause::h11_no_motion);
 }
 
 // Of the books: which of them counts is a matter of the state.

@@ -2,9 +2,9 @@
 // the value that met its limit. What follows from it is the interlock table's and the core's business.
 //
 // A tick has its budget: it asks only which rows are active. Their values are worked out for those that have
-// become so, and for all of them in the tick of a trip. A row that is dear to ask stands behind a bound in
-// whole counts, a tenth tighter than the row so that no rounding reaches it: below it the row can not be
-// active.
+// become so, and for all of them in the tick of a trip. What judges a mean or a time (rows_seldom) is looked at
+// every few ticks. A row that is dear to ask stands behind a bound in whole counts, a tenth tighter than the
+// row so that no rounding reaches it: below it the row can not be active.
 #pragma once
 
 #include <array>
@@ -21,6 +21,10 @@ struct Finding {
   std::int32_t value = 0;  // N, mbar, um, ms or counts, as the limit
   std::int32_t limit = 0;
 };
+
+// Rows that judge a mean or a time of 50 ms and more.
+inline constexpr Rows rows_seldom = row_bit(Cause::phase_time) | row_bit(Cause::h05_signal_stuck) |
+                                    row_bit(Cause::h06_channels_disagree) | row_bit(Cause::h11_no_motion);
 
 // What a row sees in a tick, whether it trips or not.
 struct Look {
@@ -53,6 +57,8 @@ class Detectors {
   // What every row sees in the tick of the last look(). Before anything else moves in that tick: the lines
   // begin anew with the flow, and the books go on.
   [[nodiscard]] Looks looks(const Pull& pull) const;
+  // The last look was at rows_seldom as well.
+  [[nodiscard]] bool saw_all() const { return turn_ == 0; }
   [[nodiscard]] bool is_active(Cause c) const { return (active_ & row_bit(c)) != 0; }
   [[nodiscard]] Finding of(Cause c) const;
   // The first active row of the table that acts in this group of states.
@@ -64,7 +70,8 @@ class Detectors {
   void watch_signals();
   void watch_motion();
   void take(Rows looked_at, Rows active, const Pull& pull);
-  [[nodiscard]] Rows pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f) const;
+  [[nodiscard]] Rows pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f);
+  [[nodiscard]] Rows seldom_rows() const;
   [[nodiscard]] Rows limit_rows(const Pull& pull) const;
   [[nodiscard]] bool rise_is_small() const;
   [[nodiscard]] bool any_still() const;
@@ -119,6 +126,7 @@ class Detectors {
   State state_ = State::idle;  // of this tick, before its event
   bool in_pull_ = false, advancing_ = false, going_back_ = false, biting_ = false;
   std::uint32_t phase_ms_ = 0;
+  std::uint8_t turn_ = 0;  // 0: rows_seldom have theirs
   bool broken_ = false;
 };
 

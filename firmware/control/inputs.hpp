@@ -1,6 +1,7 @@
 // What control is given each tick and what it gives back. Plain values: control calls no port.
 #pragma once
 
+#include <bit>
 #include <cstdint>
 
 #include "firmware/units/units.hpp"
@@ -36,6 +37,10 @@ struct Commands {
   bool motor = false, fast_stage = false;
   bool advance_valve = false, lower_valve = false, seat_valve = false, shut_off_open = false;
   bool horn = false, lamp = false;
+  // As one number: this is asked each tick.
+  friend constexpr bool operator==(const Commands& a, const Commands& b) {
+    return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+  }
 };
 
 }  // namespace strandproof::control

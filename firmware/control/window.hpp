@@ -59,6 +59,34 @@ struct Line {
   std::uint32_t samples = 0;
 };
 
+// From the sum and the first moment of n samples at positions 0 (oldest) to n - 1. n: a number, or an
+// integral_constant where the compiler is to know it.
+template <class Integer, class Number>
+[[nodiscard]] inline Line line_through(std::uint32_t sum, Integer moment, float mean, Number n) {
+  const std::uint32_t samples = n;
+  // Twice the centred moment is an integer: no cancellation in float.
+  const Integer twice = 2 * moment - (static_cast<Integer>(samples) - 1) * static_cast<Integer>(sum);
+  const float nf = static_cast<float>(samples);
+  const float slope = samples < 2 ? 0.0F : 6.0F * static_cast<float>(twice) / (nf * (nf * nf - 1.0F));
+  return {.counts = mean + slope * 0.5F * static_cast<float>(samples - 1U),
+          .counts_per_tick = slope,
+          .samples = samples};
+}
+
+// Over the newest `length` samples, from their running totals: for what is seldom asked. A sample counts in as
+// many totals as its position is from the end, so that the moment is n totals of now less the sum of all.
+template <std::uint32_t length>
+[[nodiscard]] inline Line line_over(const History& h) {
+  static_assert(length <= 180, "the moment fits into 32 bits");
+  const std::uint32_t n = h.held(length);
+  std::uint32_t moment = n * h.total(0);
+  for (std::uint32_t back = 0; back < n; ++back) {
+    moment -= h.total(back);
+  }
+  const std::uint32_t sum = h.sum(0, n);
+  return line_through(sum, static_cast<std::int32_t>(moment), mean_of<length>(sum, n), n);
+}
+
 // Sum and first moment of the newest `length` samples since the last restart, kept up in constant time.
 template <std::uint32_t length>
 class LineFit {
@@ -81,23 +109,12 @@ class LineFit {
   [[nodiscard]] constexpr std::uint32_t filled() const { return filled_; }
   [[nodiscard]] float mean() const { return mean_of<length>(sum_, filled_); }
   [[nodiscard]] Line line() const {
-    return filled_ == length ? through(std::integral_constant<std::uint32_t, length>{})  // as nearly always
-                             : through(filled_);
+    return filled_ == length  // as nearly always
+               ? line_through(sum_, moment_, mean(), std::integral_constant<std::uint32_t, length>{})
+               : line_through(sum_, moment_, mean(), filled_);
   }
 
  private:
-  // n: the number of samples, where the compiler knows it as a constant.
-  template <class Number>
-  [[nodiscard]] Line through(Number n) const {
-    const std::uint32_t samples = n;
-    // Twice the centred moment is an integer: no cancellation in float.
-    const Integer twice = 2 * moment_ - (static_cast<Integer>(samples) - 1) * static_cast<Integer>(sum_);
-    const float nf = static_cast<float>(samples);
-    const float slope = samples < 2 ? 0.0F : 6.0F * static_cast<float>(twice) / (nf * (nf * nf - 1.0F));
-    return {.counts = mean_of<length>(sum_, samples) + slope * 0.5F * static_cast<float>(samples - 1U),
-            .counts_per_tick = slope,
-            .samples = samples};
-  }
   // Twice the moment is below length * (length - 1) * 65536.
   using Integer = std::conditional_t<length <= 180, std::int32_t, std::int64_t>;
   static_assert(length <= History::capacity);

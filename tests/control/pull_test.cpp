@@ -253,7 +253,11 @@ TEST(Detectors, NoBoundHidesAnActiveRow) {
     m.sample({frozen ? std::uint16_t{20'000} : noisy(a), noisy(a + apart), noisy(x), 0, 0});
     d.look(in, core, driven, pull, {});
     const Looks looks = d.looks(pull);
+    ASSERT_EQ(d.saw_all(), tick % 4 == 3);
     for (unsigned row = 0; row < interlocks.size(); ++row) {
+      if ((rows_seldom >> row & 1U) != 0 && !d.saw_all()) {
+        continue;
+      }
       ASSERT_EQ(looks[row].active, d.is_active(interlocks[row].cause)) << "row " << row << ", tick " << tick;
       active[row] += looks[row].active ? 1 : 0;
     }

@@ -152,16 +152,41 @@ struct Armed {
   }
 };
 
-TEST(TableInUse, H20_AFlippedBitStopsThePullInTheTickThatUsesIt) {
-  Armed a;
-  a.pull_to_main();
-  // A cosmic ray: the table that the controller holds, changed behind its back.
-  auto& live = const_cast<GaugeTable&>(a.c.table());  // NOLINT(cppcoreguidelines-pro-type-const-cast)
+// A cosmic ray: the table that the controller holds, changed behind its back.
+void flip_bits_of_b(Controller& c) {
+  auto& live = const_cast<GaugeTable&>(c.table());  // NOLINT(cppcoreguidelines-pro-type-const-cast)
   auto* bytes = reinterpret_cast<std::uint8_t*>(&live.b_increasing);
   for (std::size_t i = 0; i < 12 * table_points_max; i += 4) {
     bytes[i] ^= 0x01;  // the lowest bit of each number: a force that looks right
   }
-  const Commands out = a.run(1);
+}
+
+// Near its end a pull works its force out in every tick, and so the next one finds what has changed.
+TEST(TableInUse, H20_NearTheEndTheTableIsUsedInEveryTick) {
+  for (int later = 0; later < 8; ++later) {  // in every place of a fourth tick
+    Armed a;
+    a.pull_to_main();
+    const auto near = [&] { return a.c.force().a.force >= 0.92F * a.c.instruction().jack; };
+    while (a.c.core().state == State::main_pull && !near()) {
+      a.run(1);
+    }
+    a.run(later);
+    ASSERT_EQ(a.c.core().state, State::main_pull);
+    flip_bits_of_b(a.c);
+    a.run(1);
+    EXPECT_EQ(a.c.core().cause, Cause::h20_table_changed) << later;
+  }
+}
+
+TEST(TableInUse, H20_AFlippedBitStopsThePullInTheTickThatUsesIt) {
+  Armed a;
+  a.pull_to_main();
+  flip_bits_of_b(a.c);
+  Commands out = a.run(1);
+  for (int tick = 1; tick < 4 && a.c.core().state == State::main_pull; ++tick) {
+    EXPECT_FALSE(a.c.force().b.valid);  // nothing is read off it
+    out = a.run(1);
+  }
   EXPECT_EQ(a.c.core().state, State::stopped);
   EXPECT_EQ(a.c.core().cause, Cause::h20_table_changed);
   EXPECT_FALSE(out.motor || out.advance_valve || out.shut_off_open);

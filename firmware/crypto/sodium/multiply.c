@@ -14,9 +14,9 @@ enum {
   inversion_steps = 32
 };
 
-_Static_assert(sizeof(fe25519) == sizeof(int32_t[10]), "multiply.h has room for fields of 10 limbs");
-_Static_assert(sizeof(ge25519_p3) == sizeof(int32_t[4][10]), "a point is four fields");
-_Static_assert(sizeof(ge25519_cached) == sizeof(int32_t[4][10]), "a cached point is four fields");
+_Static_assert(sizeof(fe25519) == sizeof(strandproof_field), "multiply.h has room for a field");
+_Static_assert(sizeof(ge25519_p3) == sizeof(strandproof_field[4]), "a point is four fields");
+_Static_assert(sizeof(ge25519_cached) == sizeof(strandproof_field[4]), "a cached point is four fields");
 
 /* The base point B of RFC 8032, section 5.1: x as given there; y is 4/5. */
 static const uint8_t base_x[32] = {0x1a, 0xd5, 0x25, 0x8f, 0x60, 0x2d, 0x56, 0xc9, 0xb2, 0xa7, 0x25,
@@ -69,19 +69,28 @@ static void one_bit(struct strandproof_multiply* m, int bit) {
 
 /* inverse = Z to the power of p - 2 = 2^255 - 21, a constant: bits 254 to 0 are ones but for 4 and 2. */
 static void some_inversion(struct strandproof_multiply* m, int top) {
+  fe25519 z;
+  fe25519 inverse;
+  memcpy(z, m->z, sizeof z);
+  memcpy(inverse, m->inverse, sizeof inverse);
   for (int bit = top; bit > top - bits_a_step && bit >= 0; --bit) {
-    fe25519_sq(m->inverse, m->inverse);
+    fe25519_sq(inverse, inverse);
     if (bit != 4 && bit != 2) {
-      fe25519_mul(m->inverse, m->inverse, m->z);
+      fe25519_mul(inverse, inverse, z);
     }
   }
+  memcpy(m->inverse, inverse, sizeof inverse);
 }
 
 static void encode(const struct strandproof_multiply* m, uint8_t point[32]) {
+  ge25519_p3 sum;
+  fe25519 inverse;
   fe25519 x;
   fe25519 y;
-  fe25519_mul(x, m->sum[0], m->inverse);
-  fe25519_mul(y, m->sum[1], m->inverse);
+  memcpy(&sum, m->sum, sizeof sum);
+  memcpy(inverse, m->inverse, sizeof inverse);
+  fe25519_mul(x, sum.X, inverse);
+  fe25519_mul(y, sum.Y, inverse);
   fe25519_tobytes(point, y);
   point[31] = (uint8_t)(point[31] ^ (unsigned)fe25519_isnegative(x) << 7);
 }
@@ -93,8 +102,10 @@ int strandproof_multiply_step(struct strandproof_multiply* m, uint8_t point[32])
     return 0;
   }
   if (step == scalar_bits) {
+    fe25519 one;
+    fe25519_1(one);
     memcpy(m->z, m->sum[2], sizeof m->z);
-    fe25519_1(m->inverse);
+    memcpy(m->inverse, one, sizeof one);
   }
   const int32_t turn = step - scalar_bits;
   some_inversion(m, scalar_bits - 1 - turn * bits_a_step);

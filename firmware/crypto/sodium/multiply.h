@@ -8,11 +8,13 @@
 extern "C" {
 #endif
 
-/* Points and field elements as the reference code has them: 10 limbs of 32 bits. */
+/* Room for a field element of the reference code, whose 10 limbs of 32 bits and 5 of 64 take the same. */
+typedef uint64_t strandproof_field[5];
+
 struct strandproof_multiply {
-  int32_t sum[4][10];
-  int32_t base[4][10];
-  int32_t z[10], inverse[10];
+  strandproof_field sum[4];
+  strandproof_field base[4];
+  strandproof_field z, inverse;
   uint8_t scalar[32];
   int32_t step;
 };
