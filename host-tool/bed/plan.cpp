@@ -54,8 +54,8 @@ unsigned strokes(const Plan& plan, const Pull& pull) {
   constexpr double lost_next_m = 0.045;   // and grip, tail and lift-off; beside the draw-in
   constexpr double least_m = 0.080;
   constexpr unsigned most = 5;
+  if (plan.slack_max_m + pull.gross_m <= plan.stroke_m) return 1;  // the jack counts without the window
   const double wanted = pull.gross_m + pull.window_m;
-  if (plan.slack_max_m + wanted <= plan.stroke_m) return 1;
   const double first = plan.stroke_m - plan.slack_max_m - lost_first_m;
   const double next = plan.stroke_m - plan.draw_in_max_m - lost_next_m;
   if (first < least_m || next < least_m) return 0;

@@ -7,6 +7,7 @@
 
 #include <string>
 
+#include "firmware/control/bites.hpp"
 #include "host-tool/base/files.hpp"
 #include "host-tool/base/problem.hpp"
 #include "host-tool/bed/plan_file.hpp"
@@ -87,6 +88,24 @@ TEST(Plan, TwelveNineStrandOn120Metres) {
   plan.stroke_m = 0.160;
   EXPECT_EQ(strokes(plan, p), 0U);
   EXPECT_THROW(check(plan, first, p), Problem);
+}
+
+// One stroke is one stroke, for the plan and for the jack whose ram is in.
+TEST(Plan, TheJackCountsOneStrokeWhereThePlanDoes) {
+  Plan plan = half_inch_bed();
+  const Pull p = work_out(plan, first, 0.0);
+  control::PullInstruction i;
+  i.slack_max = units::Length::from_si(static_cast<float>(plan.slack_max_m));
+  i.elongation = units::Length::from_si(static_cast<float>(p.gross_m));
+  int in_one = 0;
+  for (int mm = -100; mm <= 100; ++mm) {
+    if (mm == 0) continue;  // where single precision may round to either side
+    plan.stroke_m = plan.slack_max_m + p.gross_m + mm * 1e-3;
+    const bool one = strokes(plan, p) == 1;
+    EXPECT_EQ(one, control::in_one_stroke(i, units::Length::from_si(static_cast<float>(plan.stroke_m)), {})) << mm;
+    in_one += one ? 1 : 0;
+  }
+  EXPECT_EQ(in_one, 100);
 }
 
 // 15.2 mm, 140 mm2, E 196.5 GPa, Fpu 260.7 kN (ASTM A416 0.6 in), 0.75 Fpu, 6 mm draw-in: a bed of 10 m
