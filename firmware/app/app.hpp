@@ -126,7 +126,7 @@ class App final : private link::Handler {
   control::Commands commands_;  // those that outputs_ are the bits of
   std::uint8_t display_ms_ = 0;
   bool display_due_ = false;
-  std::uint8_t served_ = 0;  // ticks at rest since flash had nothing to do
+  std::uint8_t served_ = 0;         // ticks at rest since flash had nothing to do
   bool record_made_ = false;        // in this tick
   bool table_was_bad_ = false;      // said in the record since it was last good
   std::uint32_t retired_said_ = 0;  // pages of the log, in the record

@@ -20,8 +20,10 @@ bool idle_like(State s) {
   return s == State::idle || s == State::ended;
 }
 
-std::uint16_t saturating_next(std::uint16_t n) {
-  return n < UINT16_MAX ? static_cast<std::uint16_t>(n + 1U) : n;
+constexpr std::uint8_t no_load_period = 4;  // ticks from one look at the load to the next
+
+std::uint16_t one_look_on(std::uint16_t ms) {
+  return ms < UINT16_MAX - no_load_period ? static_cast<std::uint16_t>(ms + no_load_period) : ms;
 }
 
 }  // namespace
@@ -163,9 +165,13 @@ units::Length Controller::clearing_travel() const {
 }
 
 inline void Controller::watch_no_load() {
+  if (++no_load_waits_ < no_load_period) {
+    return;
+  }
+  no_load_waits_ = 0;
   const bool releasing = core_.state == State::seat || core_.state == State::lowering || in_mode(core_.state);
   const bool gone = pressure_gone();
-  loaded_ms_ = gone ? std::uint16_t{0} : saturating_next(loaded_ms_);
+  loaded_ms_ = gone ? std::uint16_t{0} : one_look_on(loaded_ms_);
   if (!gone) {
     no_load_ms_ = stands_ms_ = 0;
     cleared_ = false;
@@ -178,13 +184,13 @@ inline void Controller::watch_no_load() {
   if (releasing && !driven_.lower_valve) {
     return;  // a ram that is not driven comes no further and says nothing by standing
   }
-  no_load_ms_ = saturating_next(no_load_ms_);
+  no_load_ms_ = one_look_on(no_load_ms_);
   const units::Length at = m_.stroke_mean64();
   if (abs(at - stands_at_) > settings_.standing) {
     stands_at_ = at;
     stands_ms_ = 0;
   } else {
-    stands_ms_ = saturating_next(stands_ms_);
+    stands_ms_ = one_look_on(stands_ms_);
   }
   cleared_ =
       cleared_ || at <= clear_at_ || stands_ms_ >= (ram_home() ? settings_.home_ms : settings_.stands_ms);

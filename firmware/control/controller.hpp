@@ -82,6 +82,7 @@ class Controller {
   TickReport report_;
   std::uint16_t loaded_ms_ = 0;
   std::uint16_t no_load_ms_ = 0, stands_ms_ = 0;  // since the pressure is gone, since the ram stands
+  std::uint8_t no_load_waits_ = 0;                // ticks since the last look
   units::Length clear_at_, stands_at_;  // stroke at which the strand is slack for sure; where the ram stands
   bool cleared_ = false;
   std::uint32_t settle_ms_ = 0, stopped_ms_ = 0;

@@ -20,6 +20,10 @@ struct Limits {
   double force_window = 0.0;  // relative
   double elongation_min = 0.0, elongation_max = 0.0;  // ram travel from the datum at the end of settle
   double tail = 0.0;  // m/N, stretch of the strand between chuck and grip, in that travel
+  // Of the jack, for what the air in its oil may still move.
+  double air = 0.0;           // share of the oil at atmospheric pressure
+  double cap_dead = 0.0;      // m of stroke that hold as much as the advance side does at stroke 0
+  double rod_over_cap = 0.0;  // areas
 };
 
 struct Breach {
@@ -48,6 +52,7 @@ class Checkers final : public Observer {
  private:
   void breach(const std::string& check, const std::string& what, double time_s);
   void motion(const Moment& m);
+  [[nodiscard]] double swing(const plant::Truth& t) const;
   void load_state(const Moment& m);
   void chuck_said(const Moment& m);
   void mark(const Moment& m);
@@ -56,7 +61,8 @@ class Checkers final : public Observer {
   std::vector<Breach> breaches_;
   double enabled_until_s_ = -1.0;  // last moment with both enables held
   double rest_stroke_m_ = 0.0;     // ram position when everything has had to come to rest
-  bool resting_ = false;
+  double swing_m_ = 0.0;           // what the air may move it out, as it was when the enables were let go
+  bool let_go_ = false, resting_ = false;
   double broken_s_ = -1.0;
   double understated_s_ = -1.0, chuck_said_s_ = -1.0;
   std::uint8_t state_ = 0;

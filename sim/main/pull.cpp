@@ -1,5 +1,6 @@
 #include "sim/main/pull.hpp"
 
+#include <algorithm>
 #include <stdexcept>
 
 #include "sim/bench/fnv.hpp"
@@ -23,13 +24,20 @@ std::uint64_t hash_of(const std::vector<std::uint8_t>& bytes) {
 }
 
 Limits limits_of(const Scenario& s, const PlannedPull& p) {
+  double air = s.oil.air;
+  for (const fault::Fault& f : s.faults) {
+    air = f.row->effect == fault::Effect::aerates ? std::max(air, f.amount()) : air;
+  }
   return {.force = p.limit,
           .pressure = s.jack.pressure_limit,
           .seated = p.seated,
           .force_window = p.force_window,
           .elongation_min = p.elongation_min,
           .elongation_max = p.elongation_max,
-          .tail = s.strand.tail / (s.strand.area * s.strand.modulus)};
+          .tail = s.strand.tail / (s.strand.area * s.strand.modulus),
+          .air = air,
+          .cap_dead = s.oil.dead_volume / s.jack.area,
+          .rod_over_cap = s.jack.rod_area / s.jack.area};
 }
 
 void take_record(PullResult& r, HostSession& host) {

@@ -37,16 +37,17 @@ constexpr Limits limits{.force = 141e3,
                         .elongation_max = 0.38};
 
 struct Trial {
-  Checkers checkers{limits};
-  double force_n = 0.0;
+  Checkers checkers;
+  double force_n = 0.0, stroke_m = 0.0;
 };
 
 Trial try_out(std::function<Answer(const port::RawSample&)> act, const std::vector<std::string>& lines,
-              double seconds, std::vector<fault::Fault> faults = {}, Scenario s = {}) {
+              double seconds, std::vector<fault::Fault> faults = {}, Scenario s = {},
+              const Limits& held_to = limits) {
   SimBoard board(bed_plant(s), board_of(s, false), std::move(faults));
   Sabotaged brain(std::move(act));
   Bench bench(board, brain);
-  Trial r;
+  Trial r{.checkers = Checkers(held_to)};
   bench.watch(r.checkers);
   for (const std::string& line : lines) {
     bench.person().command(line);
@@ -55,6 +56,7 @@ Trial try_out(std::function<Answer(const port::RawSample&)> act, const std::vect
     bench.step();
   }
   r.force_n = board.truth().F_strand_live;
+  r.stroke_m = board.truth().x_ram;
   return r;
 }
 
@@ -82,6 +84,62 @@ TEST(Checkers, ABrainThatPullsWithoutEnablesIsSeen) {
   };
   EXPECT_TRUE(try_out(pull_alone, {}, 3.0).checkers.breached("motion-without-enable"));
   EXPECT_TRUE(try_out(pull_alone, {"hold enable-1 advance"}, 3.0).checkers.breached("motion-without-enable"));
+}
+
+// The ram of a jack without load goes out, comes back for some seconds and is stopped there, with the enables
+// let go: with 3 % of air in the oil it swings out again, by no more than the air explains.
+TEST(Checkers, WhatTheAirMovesIsNoMotionOfTheJack) {
+  constexpr std::uint32_t out = 36'000, back = 50'000;  // ticks
+  constexpr auto lowering = static_cast<port::OutputBits>(
+      port::bit(Output::motor) | port::bit(Output::lower_valve) | port::bit(Output::shut_off_valve));
+  const auto until_50_s_then_from = [](std::uint32_t again) {
+    return [again](const port::RawSample& s) {
+      const bool advances = s.tick < out || s.tick >= again;
+      return Answer{.outputs = advances        ? pulling
+                               : s.tick < back ? lowering
+                                               : port::OutputBits{0},
+                    .state = state::lowering,
+                    .cause = 0,
+                    .load_state = load::on_jack};
+    };
+  };
+  const std::vector<std::string> hands{"hold enable lower", "wait 50 s", "release all"};
+  Scenario s;
+  s.oil.air = 0.03;
+  s.strand.slack = 0.5;  // nothing pulls
+  Limits with_air = limits;
+  with_air.air = s.oil.air;
+  with_air.cap_dead = s.oil.dead_volume / s.jack.area;
+  with_air.rod_over_cap = s.jack.rod_area / s.jack.area;
+  const std::string check = "motion-without-enable";
+  const double stopped_m = try_out(until_50_s_then_from(UINT32_MAX), hands, 50.13, {}, s, with_air).stroke_m;
+  const Trial rests = try_out(until_50_s_then_from(UINT32_MAX), hands, 58.0, {}, s, with_air);
+  EXPECT_FALSE(rests.checkers.breached(check));
+  EXPECT_GT(rests.stroke_m, stopped_m + 1e-3);  // the air has moved it, so that the bound was needed
+  EXPECT_TRUE(try_out(until_50_s_then_from(UINT32_MAX), hands, 58.0, {}, s).checkers.breached(check));
+  // A jack that goes on by itself is found with all the air in the world.
+  EXPECT_TRUE(try_out(until_50_s_then_from(53'000), hands, 58.0, {}, s, with_air).checkers.breached(check));
+}
+
+// Under load the pressure stands whatever the retract side does, and the air explains nothing.
+TEST(Checkers, UnderLoadTheAirExplainsNothing) {
+  Scenario s;
+  s.oil.air = 0.03;
+  Limits with_air = limits;
+  with_air.air = s.oil.air;
+  with_air.cap_dead = s.oil.dead_volume / s.jack.area;
+  with_air.rod_over_cap = s.jack.rod_area / s.jack.area;
+  const auto pull_on = [](const port::RawSample& sample) {
+    const bool by_itself = sample.tick >= 22'000 && sample.tick < 22'300;
+    return Answer{.outputs = sample.tick < 20'000 || by_itself ? pulling : port::OutputBits{0},
+                  .state = state::main_pull,
+                  .cause = 0,
+                  .load_state = load::on_jack};
+  };
+  const Trial r =
+      try_out(pull_on, {"hold enable advance", "wait 20 s", "release all"}, 24.0, {}, s, with_air);
+  EXPECT_GT(r.force_n, 10e3);
+  EXPECT_TRUE(r.checkers.breached("motion-without-enable"));
 }
 
 TEST(Checkers, NoLoadShownUnderLoadIsSeen) {
