@@ -73,14 +73,12 @@ TEST(Noise, IsAFunctionOfSeedTickAndStream) {
 // The far group of the last ticks before the wrap, and a jump back.
 TEST(NoiseAhead, IsTheNoiseOfEachTickWhateverTheOrder) {
   const Noise noise(3);
-  for (const unsigned streams : {1U, 3U, 4U}) {
-    NoiseAhead ahead(3, streams);
-    for (const std::uint32_t tick : {0U, 1U, 15U, 16U, 17U, 40U, 5U, 0xFFFFFFFFU, 0U, 0xFFFFFFF0U, 4711U}) {
-      ahead.turn_to(tick);
-      const std::array<float, 4> one = noise.normal(tick, 0);
-      for (unsigned s = 0; s < streams; ++s) {
-        EXPECT_EQ(ahead.normal(s), static_cast<double>(one[s])) << "tick " << tick << ", stream " << s;
-      }
+  NoiseAhead ahead(3);
+  for (const std::uint32_t tick : {0U, 1U, 15U, 16U, 17U, 40U, 5U, 0xFFFFFFFFU, 0U, 0xFFFFFFF0U, 4711U}) {
+    ahead.turn_to(tick);
+    const std::array<float, 4> one = noise.normal(tick, 0);
+    for (unsigned s = 0; s < one.size(); ++s) {
+      EXPECT_EQ(ahead.normal(s), static_cast<double>(one[s])) << "tick " << tick << ", stream " << s;
     }
   }
 }
