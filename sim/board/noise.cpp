@@ -132,7 +132,7 @@ std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsi
   return normal;
 }
 
-// In two loops: each is one over vectors.
+// In three loops: each is one over vectors.
 void NoiseAhead::draw(std::uint32_t tick) {
   first_ = tick - tick % at_once;
   drawn_ = true;
@@ -145,12 +145,15 @@ void NoiseAhead::draw(std::uint32_t tick) {
     bits[4 * i + 3] = four[3];
   }
   const float* table = quantiles();
-  std::array<float, bits.size()>
-      normals;  // of its own: what lies in *this might be the table, for all the compiler knows
+  std::array<float, bits.size()> normals;
   for (std::size_t i = 0; i < bits.size(); ++i) {
     normals[i] = quantile(table, bits[i]);
   }
-  normals_ = normals;
+  for (std::size_t i = 0; i < at_once; ++i) {
+    for (std::size_t s = 0; s < 4; ++s) {
+      normals_[i][s] = static_cast<double>(normals[4 * i + s]);
+    }
+  }
 }
 
 std::array<double, 4> Noise::uniform(std::uint32_t index, std::uint32_t block) const {

@@ -36,11 +36,9 @@ class NoiseAhead {
     if (!drawn_ || (tick ^ first_) >= at_once) {
       draw(tick);
     }
-    place_ = 4 * (tick % at_once);
+    place_ = tick % at_once;
   }
-  [[nodiscard]] double normal(unsigned stream) const {
-    return static_cast<double>(normals_[place_ + stream]);
-  }
+  [[nodiscard]] const std::array<double, 4>& normals() const { return normals_[place_]; }
 
  private:
   static constexpr std::uint32_t at_once = 16;  // a power of two: a group begins at its multiple
@@ -49,7 +47,7 @@ class NoiseAhead {
   std::uint64_t seed_;
   std::uint32_t first_ = 0, place_ = 0;
   bool drawn_ = false;
-  std::array<float, std::size_t{4} * at_once> normals_{};  // tick by tick
+  std::array<std::array<double, 4>, at_once> normals_{};
 };
 
 }  // namespace strandproof::sim
