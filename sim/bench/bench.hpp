@@ -31,7 +31,12 @@ class Observer {
 
 class Bench {
  public:
-  Bench(SimBoard& board, Brain& brain) : board_{board}, brain_{brain} {}
+  Bench(SimBoard& board, Brain& brain)
+      : board_{board},
+        brain_{brain},
+        moment_{0, 0.0, board.truth(), sample_, answer_, 0, operator_.hands()} {}
+  Bench(const Bench&) = delete;  // the moment shows what lies in here
+  Bench& operator=(const Bench&) = delete;
 
   void watch(Observer& observer) { observers_.push_back(&observer); }
   void forget(const Observer& observer) { std::erase(observers_, &observer); }
@@ -39,17 +44,17 @@ class Bench {
 
   // One millisecond of virtual time.
   void step() {
-    const Pendant& hands = operator_.tick(view());
-    const port::RawSample sample = board_.sample(hands);
+    sample_ = board_.sample(operator_.tick(view()));
     const bool missed = (board_.faults().any() || dead_) && upset();
     if (!missed) {
-      answer_ = brain_.tick(sample);
+      answer_ = brain_.tick(sample_);
       board_.faults().shown(answer_.state);
     }
-    const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample,
-                        answer_,        board_.driven(), hands};
+    moment_.tick = board_.ticks();
+    moment_.time_s = board_.time_s();
+    moment_.driven = board_.driven();
     for (Observer* observer : observers_) {
-      observer->tick(moment);
+      observer->tick(moment_);
     }
     board_.advance(missed ? std::nullopt : std::optional(answer_.outputs));
   }
@@ -72,7 +77,9 @@ class Bench {
   SimBoard& board_;
   Brain& brain_;
   Operator operator_;
+  port::RawSample sample_;
   Answer answer_;
+  Moment moment_;
   bool dead_ = false;  // without supply
   std::vector<Observer*> observers_;
 };

@@ -40,6 +40,8 @@ class HostSession {
   void step();
 
  private:
+  void say(proto::Milliseconds now);
+  void hear(proto::Milliseconds now);
   std::string run(const char* what);
   std::string person_does(const char* command);
 
