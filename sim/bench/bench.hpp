@@ -32,9 +32,8 @@ class Observer {
 class Bench {
  public:
   Bench(SimBoard& board, Brain& brain)
-      : board_{board},
-        brain_{brain},
-        moment_{0, 0.0, board.truth(), sample_, answer_, 0, operator_.hands()} {}
+      : board_{board}, brain_{brain}, moment_{0,       0.0, board.truth(),    board.sampled(),
+                                              answer_, 0,   operator_.hands()} {}
   Bench(const Bench&) = delete;  // the moment shows what lies in here
   Bench& operator=(const Bench&) = delete;
 
@@ -44,10 +43,10 @@ class Bench {
 
   // One millisecond of virtual time.
   void step() {
-    sample_ = board_.sample(operator_.tick(view()));
+    const port::RawSample& sample = board_.sample(operator_.tick(view()));
     const bool missed = (board_.faults().any() || dead_) && upset();
     if (!missed) {
-      answer_ = brain_.tick(sample_);
+      answer_ = brain_.tick(sample);
       board_.faults().shown(answer_.state);
     }
     moment_.tick = board_.ticks();
@@ -72,12 +71,11 @@ class Bench {
 
  private:
   // Faults of the controller's own: its supply, its ticks, its line. True if this tick is not worked.
-  bool upset();
+  [[gnu::noinline]] bool upset();  // inlined it has every tick save its registers
 
   SimBoard& board_;
   Brain& brain_;
   Operator operator_;
-  port::RawSample sample_;
   Answer answer_;
   Moment moment_;
   bool dead_ = false;  // without supply

@@ -86,7 +86,7 @@ double SimBoard::seen(Place place, double now, std::vector<double>& past) const 
   return past[past.size() > ticks ? past.size() - 1 - ticks : 0];
 }
 
-SimBoard::Counts SimBoard::upset_sample() {
+const SimBoard::Counts& SimBoard::upset_sample() {
   const plant::Truth& t = plant_.truth();
   Values values{t.p_a, t.p_b, t.stroke, t.cell}, normals = ahead_.normals();
   std::array<Wiring, lanes> wires{};
@@ -98,11 +98,12 @@ SimBoard::Counts SimBoard::upset_sample() {
   put(pressure_a, Place::pressure_a, past_a_);
   put(pressure_b, Place::pressure_b, past_b_);
   put(stroke, Place::stroke, past_stroke_);
-  Counts counts = channels_.sample(values, normals, wires);
   if (faults_.on(Place::both_pressures, Effect::swapped)) {
-    std::swap(counts[pressure_a], counts[pressure_b]);
+    swapped_ = channels_.sample(values, normals, wires);
+    std::swap(swapped_[pressure_a], swapped_[pressure_b]);
+    return swapped_;
   }
-  return counts;
+  return channels_.sample(values, normals, wires);
 }
 
 std::uint16_t SimBoard::digital(const Pendant& hands) {
@@ -141,27 +142,31 @@ std::uint16_t SimBoard::upset_digital() const {
   return static_cast<std::uint16_t>(bits);
 }
 
-port::RawSample SimBoard::sample(const Pendant& hands) {
+const port::RawSample& SimBoard::sample(const Pendant& hands) {
   const plant::Truth& t = plant_.truth();
-  faults_.update(time_s(), t.F_strand_live, t.x_ram);
-  const auto tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
+  faults_.update(time_s_, t.F_strand_live, t.x_ram);
+  sample_.tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
   ahead_.turn_to(static_cast<std::uint32_t>(ticks_));
   if (ticks_ % 16 == 0) {  // the temperature transmitter converts slowly and holds in between
-    const float drawn = noise_.normal(static_cast<std::uint32_t>(ticks_), 1, 1)[0];
-    oil_counts_ = oil_.sample({t.T_oil}, {static_cast<double>(drawn)})[0];
+    sample_oil();
   }
   // Nearly every tick of a campaign is sound.
-  const Counts counts =
+  const Counts& counts =
       faults_.any() ? upset_sample() : channels_.sample({t.p_a, t.p_b, t.stroke, t.cell}, ahead_.normals());
-  port::RawSample s;
-  s.tick = tick;
-  s.pressure_a = counts[pressure_a];
-  s.pressure_b = counts[pressure_b];
-  s.stroke = counts[stroke];
-  s.load_cell = parameters_.load_cell_fitted ? counts[load_cell] : std::uint16_t{0};
-  s.oil_temperature = oil_counts_;
-  s.digital = digital(hands);
-  return s;
+  sample_.pressure_a = counts[pressure_a];
+  sample_.pressure_b = counts[pressure_b];
+  sample_.stroke = counts[stroke];
+  sample_.load_cell = counts[load_cell];
+  if (!parameters_.load_cell_fitted) {
+    sample_.load_cell = 0;
+  }
+  sample_.digital = digital(hands);
+  return sample_;
+}
+
+void SimBoard::sample_oil() {
+  const float drawn = noise_.normal(static_cast<std::uint32_t>(ticks_), 1, 1)[0];
+  sample_.oil_temperature = oil_.sample({plant_.truth().T_oil}, {static_cast<double>(drawn)})[0];
 }
 
 // Where the valve stands, for what its coil gets. waited_ms: of a slow one, the ticks that its coil has been

@@ -38,7 +38,8 @@ class SimBoard {
   SimBoard(const plant::Parameters& plant, const BoardParameters& board, std::vector<fault::Fault> faults);
 
   // The sample of this tick. Called once before each advance().
-  [[nodiscard]] port::RawSample sample(const Pendant& hands);
+  const port::RawSample& sample(const Pendant& hands);
+  [[nodiscard]] const port::RawSample& sampled() const { return sample_; }  // the last one
   // One millisecond: the controller's outputs if it finished its tick (nothing: it did not, and the
   // leases run out), then the plant.
   void advance(std::optional<port::OutputBits> outputs);
@@ -66,24 +67,27 @@ class SimBoard {
       port::bit(port::Input::supply_ok));
 
   [[nodiscard]] std::uint16_t digital(const Pendant& hands);
-  [[nodiscard]] std::uint16_t upset_digital() const;  // while a fault is on
+  // What is done seldom is kept out of what is done every tick: inlined it has every tick save its registers.
+  [[nodiscard, gnu::noinline]] std::uint16_t upset_digital() const;  // while a fault is on
+  [[gnu::noinline]] void sample_oil();
   [[nodiscard]] Wiring wiring(fault::Place place) const;
   [[nodiscard]] Upset upset(fault::Place place) const;
   // What a sensor sees: the truth of this tick, or an older one.
   [[nodiscard]] double seen(fault::Place place, double now, std::vector<double>& past) const;
   // What the converters read while a fault is on.
-  [[nodiscard]] Counts upset_sample();
+  [[nodiscard, gnu::noinline]] const Counts& upset_sample();
   [[nodiscard]] bool stop_circuit_open() const;
   [[nodiscard]] bool valve(port::Output output, fault::Place place, unsigned& waited_ms) const;
   void ail_plant();
   // What advance() does where the outputs have changed, a contact follows or a fault is on.
-  void turn(port::OutputBits allowed);
+  [[gnu::noinline]] void turn(port::OutputBits allowed);
 
   plant::Plant plant_;
   BoardParameters parameters_;
   Noise noise_;
   NoiseAhead ahead_;
   Channels<lanes> channels_;
+  Counts swapped_{};  // of channels whose wires are exchanged
   Channels<1> oil_;
   fault::Watch faults_;
   port::OutputLease lease_;
@@ -101,7 +105,7 @@ class SimBoard {
   bool motor_mirror_ = false, shut_off_mirror_ = false;
   bool broken_ = false;
   double wires_at_ = 0.0, snag_at_ = 0.0;  // m from the live end, of the last of its kind: it also ends there
-  std::uint16_t oil_counts_ = 0;
+  port::RawSample sample_;
   std::uint64_t ticks_ = 0;
   double time_s_ = 0.0;
 };

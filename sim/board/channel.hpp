@@ -60,8 +60,8 @@ class Channels {
       one = one > 20.5 ? 20.5 : one;
     }
     for (double& one : ma) {
-      one = one * (65535.0 / 24.0) +
-            0.5;  // rounded up at the low bound: 3.8 mA itself still counts as measuring
+      // Rounded up at the low bound: 3.8 mA itself still counts as measuring.
+      one = one * (65535.0 / 24.0) + 0.5;
     }
     std::array<std::int32_t, n> counts;  // vectors convert to 32 bits
     for (std::size_t i = 0; i < n; ++i) {
@@ -73,18 +73,18 @@ class Channels {
     return last_;
   }
   // The same with these wires.
-  std::array<std::uint16_t, n> sample(const std::array<double, n>& values,
-                                      const std::array<double, n>& normals,
-                                      const std::array<Wiring, n>& wires) {
+  const std::array<std::uint16_t, n>& sample(const std::array<double, n>& values,
+                                             const std::array<double, n>& normals,
+                                             const std::array<Wiring, n>& wires) {
     const std::array<std::uint16_t, n> before = last_;
-    std::array<std::uint16_t, n> counts = sample(values, normals);
+    read_ = sample(values, normals);
     for (std::size_t i = 0; i < n; ++i) {
       if (wires[i] != Wiring::sound) {
         last_[i] = before[i];
-        counts[i] = wires[i] == Wiring::stuck ? before[i] : wires[i] == Wiring::open_circuit ? 0 : 65535;
+        read_[i] = wires[i] == Wiring::stuck ? before[i] : wires[i] == Wiring::open_circuit ? 0 : 65535;
       }
     }
-    return counts;
+    return read_;
   }
   // What an upset makes of one's value and draw.
   void upset(std::size_t i, const Upset& by, double& value, double& normal) const {
@@ -95,7 +95,7 @@ class Channels {
 
  private:
   std::array<double, n> low_, per_unit_, offset_, noise_, per_span_, bow_;
-  std::array<std::uint16_t, n> last_{};
+  std::array<std::uint16_t, n> last_{}, read_{};  // of a sound wire, and of any
 };
 
 }  // namespace strandproof::sim

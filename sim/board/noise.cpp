@@ -135,7 +135,6 @@ std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsi
 // In three loops: each is one over vectors.
 void NoiseAhead::draw(std::uint32_t tick) {
   first_ = tick - tick % at_once;
-  drawn_ = true;
   std::array<std::uint32_t, std::size_t{4} * at_once> bits;
   for (std::uint32_t i = 0; i < at_once; ++i) {
     const r123::Philox4x32::ctr_type four = philox(seed_, first_ + i, 0);

@@ -30,10 +30,10 @@ class Noise {
 // loops that work on several at once. Any tick may be asked for.
 class NoiseAhead {
  public:
-  explicit NoiseAhead(std::uint64_t seed) : seed_{seed} {}
+  explicit NoiseAhead(std::uint64_t seed) : seed_{seed} { draw(0); }
   // Brings the group that has this tick; normal() then is of this tick.
   void turn_to(std::uint32_t tick) {
-    if (!drawn_ || (tick ^ first_) >= at_once) {
+    if ((tick ^ first_) >= at_once) {
       draw(tick);
     }
     place_ = tick % at_once;
@@ -42,11 +42,11 @@ class NoiseAhead {
 
  private:
   static constexpr std::uint32_t at_once = 16;  // a power of two: a group begins at its multiple
-  void draw(std::uint32_t tick);
+  // Kept out of the caller: its vectors would have every tick set up their room.
+  [[gnu::noinline]] void draw(std::uint32_t tick);
 
   std::uint64_t seed_;
   std::uint32_t first_ = 0, place_ = 0;
-  bool drawn_ = false;
   std::array<std::array<double, 4>, at_once> normals_{};
 };
 
