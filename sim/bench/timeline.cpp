@@ -18,12 +18,16 @@ void Timeline::tick(const Moment& m) {
     enter(m);
   }
   if (m.answer.state == state::settle && !settle_.taken && m.time_s >= moving_.time_s + settle_s) {
-    settle_ = snapshot(m);
+    end_settle(m);
   }
   if (first_cause_ == 0 && m.answer.cause != 0) {
     first_cause_ = m.answer.cause;
     first_cause_s_ = m.time_s;
   }
+}
+
+void Timeline::end_settle(const Moment& m) {
+  settle_ = snapshot(m);
 }
 
 void Timeline::enter(const Moment& m) {

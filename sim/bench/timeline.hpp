@@ -36,8 +36,9 @@ class Timeline final : public Observer {
   [[nodiscard]] double peak_n() const { return peak_n_; }
 
  private:
-  // Kept out of tick(): inlined it has every tick save its registers.
+  // Kept out of tick(): inlined they have every tick save its registers.
   [[gnu::noinline]] void enter(const Moment& m);
+  [[gnu::noinline]] void end_settle(const Moment& m);
 
   std::vector<Visit> visits_;
   Snapshot datum_, moving_, settle_;
