@@ -31,7 +31,11 @@ class Observer {
 
 class Bench {
  public:
-  Bench(SimBoard& board, Brain& brain) : board_{board}, brain_{brain} {}
+  Bench(SimBoard& board, Brain& brain)
+      : board_{board}, brain_{brain}, moment_{0,       0.0, board.truth(),    board.sampled(),
+                                              answer_, 0,   operator_.hands()} {}
+  Bench(const Bench&) = delete;  // the moment shows what lies in here
+  Bench& operator=(const Bench&) = delete;
 
   void watch(Observer& observer) { observers_.push_back(&observer); }
   void forget(const Observer& observer) { std::erase(observers_, &observer); }
@@ -39,17 +43,17 @@ class Bench {
 
   // One millisecond of virtual time.
   void step() {
-    const Pendant& hands = operator_.tick(view());
-    const port::RawSample sample = board_.sample(hands);
+    const port::RawSample& sample = board_.sample(operator_.tick(view()));
     const bool missed = (board_.faults().any() || dead_) && upset();
     if (!missed) {
       answer_ = brain_.tick(sample);
       board_.faults().shown(answer_.state);
     }
-    const Moment moment{board_.ticks(), board_.time_s(), board_.truth(), sample,
-                        answer_,        board_.driven(), hands};
+    moment_.tick = board_.ticks();
+    moment_.time_s = board_.time_s();
+    moment_.driven = board_.driven();
     for (Observer* observer : observers_) {
-      observer->tick(moment);
+      observer->tick(moment_);
     }
     board_.advance(missed ? std::nullopt : std::optional(answer_.outputs));
   }
@@ -67,12 +71,13 @@ class Bench {
 
  private:
   // Faults of the controller's own: its supply, its ticks, its line. True if this tick is not worked.
-  bool upset();
+  [[gnu::noinline]] bool upset();  // inlined it has every tick save its registers
 
   SimBoard& board_;
   Brain& brain_;
   Operator operator_;
   Answer answer_;
+  Moment moment_;
   bool dead_ = false;  // without supply
   std::vector<Observer*> observers_;
 };

@@ -280,20 +280,30 @@ void Operator::command(std::string_view line) {
 
 const Pendant& Operator::tick(const View& view) {
   if (!current_ && !queue_.empty()) {
-    current_ = std::move(queue_.front().routine);
-    line_ = std::move(queue_.front().line);
-    queue_.pop_front();
+    begin();
   }
   if (current_) {
     const Routine::Progress progress = current_->step(view, hands_);
-    if (progress == Routine::Progress::failed) {
-      failure_ = line_ + ": " + current_->why_failed();
-      abandon();
-    } else if (progress == Routine::Progress::done) {
-      current_.reset();
+    if (progress != Routine::Progress::going) {
+      end(progress);
     }
   }
   return hands_;
+}
+
+void Operator::begin() {
+  current_ = std::move(queue_.front().routine);
+  line_ = std::move(queue_.front().line);
+  queue_.pop_front();
+}
+
+void Operator::end(Routine::Progress how) {
+  if (how == Routine::Progress::failed) {
+    failure_ = line_ + ": " + current_->why_failed();
+    abandon();
+  } else {
+    current_.reset();
+  }
 }
 
 void Operator::abandon() {

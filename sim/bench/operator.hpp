@@ -76,6 +76,10 @@ class Operator {
     std::string line;
     std::unique_ptr<Routine> routine;
   };
+  // Kept out of tick(): inlined they have every tick save its registers.
+  [[gnu::noinline]] void begin();
+  [[gnu::noinline]] void end(Routine::Progress how);
+
   std::deque<Step> queue_;
   std::unique_ptr<Routine> current_;
   std::string line_, failure_;

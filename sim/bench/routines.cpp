@@ -100,15 +100,16 @@ class HeldPull {
       default:
         hands = pull_keys();
     }
-    if (here_s > 900.0) {
-      hands = nothing();
-      why = "the pull made no progress in 900 s";
-      return Routine::Progress::failed;
-    }
-    return Routine::Progress::going;
+    return here_s > 900.0 ? give_up(hands, why) : Routine::Progress::going;
   }
 
  private:
+  // Kept out of step(): inlined it has every tick save its registers.
+  [[gnu::noinline]] static Routine::Progress give_up(Pendant& hands, std::string& why) {
+    hands = nothing();
+    why = "the pull made no progress in 900 s";
+    return Routine::Progress::failed;
+  }
   // The keys are held while the ram goes back; where it stands they are let go and pressed again.
   bool fresh_press(const View& view) {
     if (view.time_s == since_s_ || view.stroke_m < ram_m_ - moving_m || view.stroke_m > ram_m_ + moving_m) {
@@ -138,9 +139,13 @@ bool menu_elsewhere(const View& view) {
 class PullRoutine final : public Routine {
  public:
   Progress step(const View& view, Pendant& hands) override {
-    if (pulling_) {
-      return pull_.step(view, hands, why_);
-    }
+    return pulling_ ? pull_.step(view, hands, why_) : start(view, hands);
+  }
+  [[nodiscard]] std::string why_failed() const override { return why_; }
+
+ private:
+  // From idle to holding the keys. Kept out of step(): inlined it has every tick save its registers.
+  [[gnu::noinline]] Progress start(const View& view, Pendant& hands) {
     if (view.state == state::ready) {
       pulling_ = !moves_.play(view.time_s, hands);
       return Progress::going;
@@ -164,9 +169,7 @@ class PullRoutine final : public Routine {
     }
     return Progress::going;
   }
-  [[nodiscard]] std::string why_failed() const override { return why_; }
 
- private:
   Moves moves_;
   HeldPull pull_;
   bool started_ = false, pulling_ = false;

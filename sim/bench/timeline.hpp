@@ -36,6 +36,10 @@ class Timeline final : public Observer {
   [[nodiscard]] double peak_n() const { return peak_n_; }
 
  private:
+  // Kept out of tick(): inlined they have every tick save its registers.
+  [[gnu::noinline]] void enter(const Moment& m);
+  [[gnu::noinline]] void end_settle(const Moment& m);
+
   std::vector<Visit> visits_;
   Snapshot datum_, moving_, settle_;
   std::uint8_t state_ = 0xFF, first_cause_ = 0;

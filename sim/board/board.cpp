@@ -37,12 +37,9 @@ SimBoard::SimBoard(const plant::Parameters& plant, const BoardParameters& board,
     : plant_{plant},
       parameters_{board},
       noise_{board.seed},
-      ahead_{board.seed, board.load_cell_fitted ? 4U : 3U},
-      pressure_a_{board.pressure_a},
-      pressure_b_{board.pressure_b},
-      stroke_{board.stroke},
-      load_cell_{board.load_cell},
-      oil_{board.oil_temperature},
+      ahead_{board.seed},
+      channels_{{board.pressure_a, board.pressure_b, board.stroke, board.load_cell}},
+      oil_{{board.oil_temperature}},
       faults_{std::move(faults)} {}
 
 Wiring SimBoard::wiring(Place place) const {
@@ -89,24 +86,38 @@ double SimBoard::seen(Place place, double now, std::vector<double>& past) const 
   return past[past.size() > ticks ? past.size() - 1 - ticks : 0];
 }
 
-std::uint16_t SimBoard::channel(Channel& of, Place place, double value, double normal,
-                                std::vector<double>& past) const {
-  return of.sample(seen(place, value, past), normal, wiring(place), upset(place));
+const SimBoard::Counts& SimBoard::upset_sample() {
+  const plant::Truth& t = plant_.truth();
+  Values values{t.p_a, t.p_b, t.stroke, t.cell}, normals = ahead_.normals();
+  std::array<Wiring, lanes> wires{};
+  const auto put = [&](Lane lane, Place place, std::vector<double>& past) {
+    values[lane] = seen(place, values[lane], past);
+    channels_.upset(lane, upset(place), values[lane], normals[lane]);
+    wires[lane] = wiring(place);
+  };
+  put(pressure_a, Place::pressure_a, past_a_);
+  put(pressure_b, Place::pressure_b, past_b_);
+  put(stroke, Place::stroke, past_stroke_);
+  if (faults_.on(Place::both_pressures, Effect::swapped)) {
+    swapped_ = channels_.sample(values, normals, wires);
+    std::swap(swapped_[pressure_a], swapped_[pressure_b]);
+    return swapped_;
+  }
+  return channels_.sample(values, normals, wires);
 }
 
-std::uint16_t SimBoard::digital(const Pendant& hands) const {
-  constexpr unsigned healthy = port::bit(Input::emergency_stop_1) | port::bit(Input::emergency_stop_2) |
-                               port::bit(Input::barrier_1) | port::bit(Input::barrier_2) |
-                               port::bit(Input::grip_closed) | port::bit(Input::oil_level_ok) |
-                               port::bit(Input::supply_ok);
-  if (!faults_.any()) {
-    return static_cast<std::uint16_t>(hands.bits() | healthy |
-                                      (motor_mirror_ ? port::bit(Input::contactor_mirror) : 0U) |
-                                      (shut_off_mirror_ ? port::bit(Input::shut_off_mirror) : 0U));
+std::uint16_t SimBoard::digital(const Pendant& hands) {
+  if (!plant::same(hands, hands_)) {
+    hands_ = hands;
+    pressed_ = hands.bits();
   }
+  return faults_.any() ? upset_digital() : static_cast<std::uint16_t>(pressed_ | contacts_);
+}
+
+std::uint16_t SimBoard::upset_digital() const {
   const bool stop = faults_.on(Place::emergency_stop_both, Effect::opens);
   const bool gate = faults_.on(Place::barrier_both, Effect::opens);
-  unsigned bits = hands.bits();
+  unsigned bits = pressed_;
   const auto set = [&bits](bool level, Input input) { bits |= level ? port::bit(input) : 0U; };
   set(!stop_circuit_open(), Input::emergency_stop_1);
   set(!stop, Input::emergency_stop_2);
@@ -131,33 +142,31 @@ std::uint16_t SimBoard::digital(const Pendant& hands) const {
   return static_cast<std::uint16_t>(bits);
 }
 
-port::RawSample SimBoard::sample(const Pendant& hands) {
+const port::RawSample& SimBoard::sample(const Pendant& hands) {
   const plant::Truth& t = plant_.truth();
-  faults_.update(time_s(), t.F_strand_live, t.x_ram);
-  const auto tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
+  faults_.update(time_s_, t.F_strand_live, t.x_ram);
+  sample_.tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
   ahead_.turn_to(static_cast<std::uint32_t>(ticks_));
   if (ticks_ % 16 == 0) {  // the temperature transmitter converts slowly and holds in between
-    const float drawn = noise_.normal(static_cast<std::uint32_t>(ticks_), 1, 1)[0];
-    oil_counts_ = oil_.sample(t.T_oil, static_cast<double>(drawn), Wiring::sound);
+    sample_oil();
   }
-  port::RawSample s;
-  s.tick = tick;
-  const bool sound = !faults_.any();  // asked once: nearly every tick of a campaign is sound
-  const auto read = [&](Channel& of, Place place, double value, double noise, std::vector<double>& past) {
-    return sound ? of.sample(value, noise, Wiring::sound) : channel(of, place, value, noise, past);
-  };
-  s.pressure_a = read(pressure_a_, Place::pressure_a, t.p_a, ahead_.normal(0), past_a_);
-  s.pressure_b = read(pressure_b_, Place::pressure_b, t.p_b, ahead_.normal(1), past_b_);
-  s.stroke = read(stroke_, Place::stroke, t.stroke, ahead_.normal(2), past_stroke_);
-  if (faults_.on(Place::both_pressures, Effect::swapped)) {
-    std::swap(s.pressure_a, s.pressure_b);
+  // Nearly every tick of a campaign is sound.
+  const Counts& counts =
+      faults_.any() ? upset_sample() : channels_.sample({t.p_a, t.p_b, t.stroke, t.cell}, ahead_.normals());
+  sample_.pressure_a = counts[pressure_a];
+  sample_.pressure_b = counts[pressure_b];
+  sample_.stroke = counts[stroke];
+  sample_.load_cell = counts[load_cell];
+  if (!parameters_.load_cell_fitted) {
+    sample_.load_cell = 0;
   }
-  if (parameters_.load_cell_fitted) {
-    s.load_cell = load_cell_.sample(t.cell, ahead_.normal(3), Wiring::sound);
-  }
-  s.oil_temperature = oil_counts_;
-  s.digital = digital(hands);
-  return s;
+  sample_.digital = digital(hands);
+  return sample_;
+}
+
+void SimBoard::sample_oil() {
+  const float drawn = noise_.normal(static_cast<std::uint32_t>(ticks_), 1, 1)[0];
+  sample_.oil_temperature = oil_.sample({plant_.truth().T_oil}, {static_cast<double>(drawn)})[0];
 }
 
 // Where the valve stands, for what its coil gets. waited_ms: of a slow one, the ticks that its coil has been
@@ -227,7 +236,17 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
   if (outputs) {
     lease_.renew(*outputs);
   }
-  driven_ = lease_.drive();
+  const port::OutputBits allowed = lease_.drive();
+  if (!settled_ || allowed != driven_ || faults_known_ != faults_.changes()) {
+    turn(allowed);
+  }
+  plant_.step(drive_);
+  ++ticks_;
+  time_s_ = static_cast<double>(static_cast<std::int64_t>(ticks_)) * 1e-3;
+}
+
+void SimBoard::turn(port::OutputBits allowed) {
+  driven_ = allowed;
   if (faults_.on(Place::supply, Effect::dies)) {
     driven_ = 0;
   }
@@ -250,13 +269,15 @@ void SimBoard::advance(std::optional<port::OutputBits> outputs) {
   if (faults_known_ != faults_.changes()) {
     ail_plant();
   }
-  plant_.step({.motor = closed && !faults_.on(Place::pump, Effect::stops),
-               .fast_stage = has(driven_, Output::fast_stage),
-               .advance = stands(Output::advance_valve, Place::advance_valve, advance_wait_),
-               .lower = stands(Output::lower_valve, Place::lower_valve, lower_wait_),
-               .seat = stands(Output::seat_valve, Place::seat_valve, seat_wait_),
-               .shut_off_open = shut_off});
-  ++ticks_;
+  drive_ = {.motor = closed && !faults_.on(Place::pump, Effect::stops),
+            .fast_stage = has(driven_, Output::fast_stage),
+            .advance = stands(Output::advance_valve, Place::advance_valve, advance_wait_),
+            .lower = stands(Output::lower_valve, Place::lower_valve, lower_wait_),
+            .seat = stands(Output::seat_valve, Place::seat_valve, seat_wait_),
+            .shut_off_open = shut_off};
+  contacts_ = static_cast<std::uint16_t>(healthy | (motor_mirror_ ? port::bit(Input::contactor_mirror) : 0U) |
+                                         (shut_off_mirror_ ? port::bit(Input::shut_off_mirror) : 0U));
+  settled_ = !faults_.any() && motor_mirror_ == closed && shut_off_mirror_ == shut_off;
 }
 
 bool SimBoard::thread_strand() {

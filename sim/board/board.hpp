@@ -3,6 +3,8 @@
 // channels, wiring faults, pendant, hardware emergency stop, output lease, mirror contacts.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -36,7 +38,8 @@ class SimBoard {
   SimBoard(const plant::Parameters& plant, const BoardParameters& board, std::vector<fault::Fault> faults);
 
   // The sample of this tick. Called once before each advance().
-  [[nodiscard]] port::RawSample sample(const Pendant& hands);
+  const port::RawSample& sample(const Pendant& hands);
+  [[nodiscard]] const port::RawSample& sampled() const { return sample_; }  // the last one
   // One millisecond: the controller's outputs if it finished its tick (nothing: it did not, and the
   // leases run out), then the plant.
   void advance(std::optional<port::OutputBits> outputs);
@@ -48,28 +51,52 @@ class SimBoard {
   [[nodiscard]] const fault::Watch& faults() const { return faults_; }
   [[nodiscard]] port::OutputBits driven() const { return driven_; }  // what really was energised
   [[nodiscard]] std::uint64_t ticks() const { return ticks_; }       // since the start
-  [[nodiscard]] double time_s() const { return static_cast<double>(ticks_) * 1e-3; }
+  [[nodiscard]] double time_s() const { return time_s_; }
 
  private:
-  [[nodiscard]] std::uint16_t digital(const Pendant& hands) const;
+  // Of the channels that convert each tick, and of their noise.
+  enum Lane : std::size_t { pressure_a, pressure_b, stroke, load_cell, lanes };
+  using Values = std::array<double, lanes>;
+  using Counts = std::array<std::uint16_t, lanes>;
+
+  // Inputs of a sound board besides the pendant and the mirrors.
+  static constexpr std::uint16_t healthy = static_cast<std::uint16_t>(
+      port::bit(port::Input::emergency_stop_1) | port::bit(port::Input::emergency_stop_2) |
+      port::bit(port::Input::barrier_1) | port::bit(port::Input::barrier_2) |
+      port::bit(port::Input::grip_closed) | port::bit(port::Input::oil_level_ok) |
+      port::bit(port::Input::supply_ok));
+
+  [[nodiscard]] std::uint16_t digital(const Pendant& hands);
+  // What is done seldom is kept out of what is done every tick: inlined it has every tick save its registers.
+  [[nodiscard, gnu::noinline]] std::uint16_t upset_digital() const;  // while a fault is on
+  [[gnu::noinline]] void sample_oil();
   [[nodiscard]] Wiring wiring(fault::Place place) const;
   [[nodiscard]] Upset upset(fault::Place place) const;
   // What a sensor sees: the truth of this tick, or an older one.
   [[nodiscard]] double seen(fault::Place place, double now, std::vector<double>& past) const;
-  [[nodiscard]] std::uint16_t channel(Channel& of, fault::Place place, double value, double normal,
-                                      std::vector<double>& past) const;
+  // What the converters read while a fault is on.
+  [[nodiscard, gnu::noinline]] const Counts& upset_sample();
   [[nodiscard]] bool stop_circuit_open() const;
   [[nodiscard]] bool valve(port::Output output, fault::Place place, unsigned& waited_ms) const;
   void ail_plant();
+  // What advance() does where the outputs have changed, a contact follows or a fault is on.
+  [[gnu::noinline]] void turn(port::OutputBits allowed);
 
   plant::Plant plant_;
   BoardParameters parameters_;
   Noise noise_;
-  NoiseAhead ahead_;  // of the channels that convert each tick
-  Channel pressure_a_, pressure_b_, stroke_, load_cell_, oil_;
+  NoiseAhead ahead_;
+  Channels<lanes> channels_;
+  Counts swapped_{};  // of channels whose wires are exchanged
+  Channels<1> oil_;
   fault::Watch faults_;
   port::OutputLease lease_;
   port::OutputBits driven_ = 0;
+  plant::Drive drive_;                       // of the last tick,
+  bool settled_ = false;                     // and nothing but the outputs will change it
+  Pendant hands_;                            // of the last tick,
+  std::uint16_t pressed_ = 0;                // their bits,
+  std::uint16_t contacts_ = healthy;         // and what a sound board adds to them
   unsigned motor_ms_ = 0, shut_off_ms_ = 0;  // ticks that the mirror has lagged behind its output
   unsigned advance_wait_ = 0, lower_wait_ = 0, seat_wait_ = 0, shut_off_wait_ = 0;  // of a slow valve
   std::uint32_t faults_known_ = 0;                     // changes of the watch that the plant has taken in
@@ -78,8 +105,9 @@ class SimBoard {
   bool motor_mirror_ = false, shut_off_mirror_ = false;
   bool broken_ = false;
   double wires_at_ = 0.0, snag_at_ = 0.0;  // m from the live end, of the last of its kind: it also ends there
-  std::uint16_t oil_counts_ = 0;
+  port::RawSample sample_;
   std::uint64_t ticks_ = 0;
+  double time_s_ = 0.0;
 };
 
 }  // namespace strandproof::sim

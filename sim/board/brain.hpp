@@ -28,7 +28,9 @@ class Brain {
   virtual Answer tick(const port::RawSample& sample) = 0;
   virtual void link_write(std::span<const std::uint8_t> bytes) = 0;  // bytes from the host
   virtual std::vector<std::uint8_t> link_read() = 0;                 // bytes to the host since last asked
-  virtual std::vector<std::uint8_t> flash_image() = 0;               // the whole non-volatile memory
+  // False where link_read() would bring nothing; asked every tick, it spares an empty vector.
+  [[nodiscard]] virtual bool link_speaks() const { return true; }
+  virtual std::vector<std::uint8_t> flash_image() = 0;  // the whole non-volatile memory
   // The supply came back: a boot from what the non-volatile memory has kept.
   virtual void power_cycle() { throw std::logic_error("the supply of this controller can not be cut"); }
   // The four lines that a person at the pendant reads; empty where they cannot be had.

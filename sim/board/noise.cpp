@@ -8,9 +8,17 @@
 namespace strandproof::sim {
 namespace {
 
-constexpr unsigned segments_log2 = 6;
-constexpr unsigned segments = 1U << segments_log2;
-constexpr unsigned octaves = 31;  // tail probabilities from 1/2 down to 2^-32
+// The tail probability's place in the table is read off its bits as a float: exponent and six bits of the
+// fraction number the segment, the others are the part of it. Octave adjoins octave, so the numbers run on.
+constexpr int segments_log2 = 6;
+constexpr int part_bits = 23 - segments_log2;
+constexpr float smallest = 0.5F;  // 2^32ths; the largest is 2^31 of them, one half
+constexpr int points = 32 << segments_log2;
+
+// Tail probability of a point of the table, in 2^32ths.
+float tail_of(int point) {
+  return std::bit_cast<float>(std::bit_cast<std::int32_t>(smallest) + (point << part_bits));
+}
 
 // e^-y for y >= 0 by halving the argument until the series is short, then squaring back.
 double exp_minus(double y) {
@@ -34,47 +42,49 @@ double exp_minus(double y) {
 
 constexpr double one_over_sqrt_two_pi = 0.39894228040143267794;
 
-// Probability that a standard normal lies above x >= 0: Laplace's continued fraction in the tail
-// (Abramowitz and Stegun 26.2.14), the alternating-free series 26.2.11 near the middle.
-double upper_tail(double x) {
+// Probability that a standard normal lies above x >= 0, and its density there: Laplace's continued fraction
+// in the tail (Abramowitz and Stegun 26.2.14), the alternating-free series 26.2.11 near the middle.
+struct Tail {
+  double above, density;
+};
+Tail upper_tail(double x) {
   const double density = one_over_sqrt_two_pi * exp_minus(0.5 * x * x);
   if (x > 3.0) {
     double fraction = x;
-    for (int i = 200; i > 0; --i) {
+    for (int i = 40; i > 0; --i) {
       fraction = x + i / fraction;
     }
-    return density / fraction;
+    return {density / fraction, density};
   }
   double term = x;
   double sum = x;
-  for (int i = 1; i < 80; ++i) {
+  for (int i = 1; term > 1e-17 * sum; ++i) {
     term *= x * x / (2 * i + 1);
     sum += term;
   }
-  return 0.5 - density * sum;
+  return {0.5 - density * sum, density};
 }
 
-double quantile_of_tail(double probability) {
-  double low = 0.0;
-  double high = 7.0;
-  for (int i = 0; i < 60; ++i) {  // bisection: slow, sure, and done once
-    const double middle = 0.5 * (low + high);
-    (upper_tail(middle) > probability ? low : high) = middle;
+// Newton's search from a quantile nearer the middle. Up there the tail is convex: no step leaps over the end.
+double quantile_of_tail(double probability, double nearer) {
+  double x = nearer;
+  for (double step = 1.0; step > 1e-9;) {  // what is left is the square of the step
+    const Tail tail = upper_tail(x);
+    step = (tail.above - probability) / tail.density;
+    x += step;
   }
-  return 0.5 * (low + high);
+  return x;
 }
 
-// Row o holds the quantiles at tail probabilities 2^-(o+2) (1 + j/64), j = 0..64.
+// From the middle outwards. One half stands twice: who asks for it asks for the next point too.
 std::vector<float> make_table() {
-  std::vector<float> points;
-  points.reserve(octaves * (segments + 1));
-  double octave = 0.25;
-  for (unsigned o = 0; o < octaves; ++o, octave *= 0.5) {
-    for (unsigned j = 0; j <= segments; ++j) {
-      points.push_back(static_cast<float>(quantile_of_tail(octave * (1.0 + double(j) / segments))));
-    }
+  std::vector<float> table(points + 2, 0.0F);
+  double x = 0.0;
+  for (int i = points - 1; i >= 0; --i) {
+    x = quantile_of_tail(static_cast<double>(tail_of(i)) / 4294967296.0, x);
+    table[static_cast<std::size_t>(i)] = static_cast<float>(x);
   }
-  return points;
+  return table;
 }
 
 // Made once. Whoever draws more than one number asks for it once: the question costs as much as a draw.
@@ -83,24 +93,18 @@ const float* quantiles() {
   return table.data();
 }
 
-// Without a branch or a count of bits, so that a loop over it becomes one over vectors: as a double the tail
-// probability has its octave in the exponent, and segment and part in the fraction.
+// Without a branch, a count of bits or anything wider than 32 bits, so that a loop over it becomes one over
+// eight lanes. As a float the tail probability is rounded by 6e-8 of itself, far below what the straight
+// lines are off.
 inline float quantile(const float* table, std::uint32_t u) {
-  const bool negative = u < 0x80000000U;
-  const std::uint64_t tail =
-      2ULL * (negative ? u : ~u) + 1ULL;                   // an odd number of 2^33ths, from the near end
-  constexpr std::uint64_t two_52 = 0x4330000000000000ULL;  // as the bits of a double
-  const double exact = std::bit_cast<double>(tail | two_52) - std::bit_cast<double>(two_52);
-  const std::uint64_t bits = std::bit_cast<std::uint64_t>(exact);
-  const std::uint32_t top = static_cast<std::uint32_t>(bits >> 52U) - 1023U;  // of its highest bit, 0 .. 31
-  // tail / 2^33 lies in [2^(top-33), 2^(top-32)): octave 0 is [1/4, 1/2), top 31.
-  const std::uint32_t octave = top >= 1 ? 31U - top : 30U;
-  const std::uint32_t segment = static_cast<std::uint32_t>(bits >> (52U - segments_log2)) % segments;
-  const auto part = static_cast<std::int32_t>((bits >> (28U - segments_log2)) & 0xFFFFFFU);
-  const std::uint32_t at = octave * (segments + 1) + segment;
-  const float size =
-      table[at] + (table[at + 1] - table[at]) * (static_cast<float>(part) * (1.0F / 16777216.0F));
-  return negative ? -size : size;
+  const std::uint32_t above =
+      0U - (u >> 31U);  // all ones in the upper half, where the tail is counted from 2^32
+  const float tail = static_cast<float>(static_cast<std::int32_t>(u ^ above)) + 0.5F;  // 2^32ths
+  const std::int32_t place = std::bit_cast<std::int32_t>(tail) - std::bit_cast<std::int32_t>(smallest);
+  const std::int32_t at = place >> part_bits;
+  const float part = static_cast<float>(place & ((1 << part_bits) - 1)) * (1.0F / (1 << part_bits));
+  const float size = table[at] + (table[at + 1] - table[at]) * part;
+  return std::bit_cast<float>(std::bit_cast<std::uint32_t>(size) ^ (~above & 0x80000000U));
 }
 
 // Always inline: a loop that calls it is none over vectors.
@@ -128,22 +132,25 @@ std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsi
   return normal;
 }
 
-// Stream by stream: each loop is one over vectors.
+// In three loops: each is one over vectors.
 void NoiseAhead::draw(std::uint32_t tick) {
   first_ = tick - tick % at_once;
-  drawn_ = true;
-  std::array<std::array<std::uint32_t, at_once>, 4> bits;
+  std::array<std::uint32_t, std::size_t{4} * at_once> bits;
   for (std::uint32_t i = 0; i < at_once; ++i) {
     const r123::Philox4x32::ctr_type four = philox(seed_, first_ + i, 0);
-    bits[0][i] = four[0];
-    bits[1][i] = four[1];
-    bits[2][i] = four[2];
-    bits[3][i] = four[3];
+    bits[4 * i] = four[0];
+    bits[4 * i + 1] = four[1];
+    bits[4 * i + 2] = four[2];
+    bits[4 * i + 3] = four[3];
   }
   const float* table = quantiles();
-  for (unsigned s = 0; s < streams_; ++s) {
-    for (std::uint32_t i = 0; i < at_once; ++i) {
-      normals_[s][i] = quantile(table, bits[s][i]);
+  std::array<float, bits.size()> normals;
+  for (std::size_t i = 0; i < bits.size(); ++i) {
+    normals[i] = quantile(table, bits[i]);
+  }
+  for (std::size_t i = 0; i < at_once; ++i) {
+    for (std::size_t s = 0; s < 4; ++s) {
+      normals_[i][s] = static_cast<double>(normals[4 * i + s]);
     }
   }
 }

@@ -30,26 +30,24 @@ class Noise {
 // loops that work on several at once. Any tick may be asked for.
 class NoiseAhead {
  public:
-  // streams: 1 to 4, those that somebody listens to.
-  NoiseAhead(std::uint64_t seed, unsigned streams) : seed_{seed}, streams_{streams} {}
+  explicit NoiseAhead(std::uint64_t seed) : seed_{seed} { draw(0); }
   // Brings the group that has this tick; normal() then is of this tick.
   void turn_to(std::uint32_t tick) {
-    if (!drawn_ || (tick ^ first_) >= at_once) {
+    if ((tick ^ first_) >= at_once) {
       draw(tick);
     }
     place_ = tick % at_once;
   }
-  [[nodiscard]] double normal(unsigned stream) const { return static_cast<double>(normals_[stream][place_]); }
+  [[nodiscard]] const std::array<double, 4>& normals() const { return normals_[place_]; }
 
  private:
   static constexpr std::uint32_t at_once = 16;  // a power of two: a group begins at its multiple
-  void draw(std::uint32_t tick);
+  // Kept out of the caller: its vectors would have every tick set up their room.
+  [[gnu::noinline]] void draw(std::uint32_t tick);
 
   std::uint64_t seed_;
-  unsigned streams_;
   std::uint32_t first_ = 0, place_ = 0;
-  bool drawn_ = false;
-  std::array<std::array<float, at_once>, 4> normals_{};
+  std::array<std::array<double, 4>, at_once> normals_{};
 };
 
 }  // namespace strandproof::sim

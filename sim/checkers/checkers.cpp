@@ -19,36 +19,31 @@ constexpr double understated_s = 0.5;
 constexpr double unseen_n = 6e3;  // 0.6 MPa on 65 cm2 and the seals
 constexpr double over_frame = 1.10;
 
-std::string format(const char* pattern, double a, double b) {
-  std::array<char, 160> text{};
-  std::snprintf(text.data(), text.size(), pattern, a, b);
-  return text.data();
-}
-
 }  // namespace
 
 bool Checkers::breached(const std::string& check) const {
   return std::any_of(breaches_.begin(), breaches_.end(), [&](const Breach& b) { return b.check == check; });
 }
 
-void Checkers::breach(const std::string& check, const std::string& what, double time_s) {
-  if (!breached(check)) {  // the first moment of each kind is the one to look at
-    breaches_.push_back({check, what, time_s});
+void Checkers::breach(const char* check, double time_s, const char* what, double a, double b) {
+  if (breached(check)) {
+    return;  // the first moment of each kind is the one to look at
   }
+  std::array<char, 160> text{};
+  std::snprintf(text.data(), text.size(), what, a, b);
+  breaches_.push_back({check, text.data(), time_s});
 }
 
 void Checkers::tick(const Moment& m) {
   time_s_ = m.time_s;
   if (!(m.truth.F_strand_live <= limits_.force)) {
-    breach("over-force",
-           format("true strand force %.0f N above the limit %.0f N", m.truth.F_strand_live, limits_.force),
-           m.time_s);
+    breach("over-force", m.time_s, "true strand force %.0f N above the limit %.0f N", m.truth.F_strand_live,
+           limits_.force);
   }
   if (!(m.truth.p_cap <= over_frame * limits_.pressure)) {
-    breach("over-pressure",
-           format("true pressure %.0f kPa more than 10 %% above the frame's limit %.0f kPa",
-                  m.truth.p_cap / 1e3, limits_.pressure / 1e3),
-           m.time_s);
+    breach("over-pressure", m.time_s,
+           "true pressure %.0f kPa more than 10 %% above the frame's limit %.0f kPa", m.truth.p_cap / 1e3,
+           limits_.pressure / 1e3);
   }
   if (m.truth.broken && broken_s_ < 0.0) {
     broken_s_ = m.time_s;
@@ -72,15 +67,17 @@ double Checkers::swing(const plant::Truth& t) const {
 
 // The ram may not travel while the enables are not both held, once everything has run down.
 void Checkers::motion(const Moment& m) {
-  const bool rebound = broken_s_ >= 0.0 && m.time_s < broken_s_ + break_rebound_s;
   if (m.hands.enabled()) {
     enabled_until_s_ = m.time_s;
-    let_go_ = false;
-  } else if (!let_go_) {
+    let_go_ = resting_ = false;
+    return;
+  }
+  if (!let_go_) {
     let_go_ = true;
     swing_m_ = swing(m.truth);
   }
-  if (m.hands.enabled() || rebound || m.time_s < enabled_until_s_ + run_down_s) {
+  const bool rebound = broken_s_ >= 0.0 && m.time_s < broken_s_ + break_rebound_s;
+  if (rebound || m.time_s < enabled_until_s_ + run_down_s) {
     resting_ = false;
     return;
   }
@@ -90,10 +87,8 @@ void Checkers::motion(const Moment& m) {
   }
   const double moved = m.truth.x_ram - rest_stroke_m_;
   if (!(moved <= still_m + swing_m_ && moved >= -still_m)) {
-    breach("motion-without-enable",
-           format("ram moved %.2f mm, %.2f s after the enables were let go", moved * 1e3,
-                  m.time_s - enabled_until_s_),
-           m.time_s);
+    breach("motion-without-enable", m.time_s, "ram moved %.2f mm, %.2f s after the enables were let go",
+           moved * 1e3, m.time_s - enabled_until_s_);
   }
 }
 
@@ -107,10 +102,8 @@ void Checkers::load_state(const Moment& m) {
     understated_s_ = m.time_s;
   }
   if (m.time_s - understated_s_ >= understated_s) {
-    breach("load-understated",
-           format("NO LOAD shown with %.0f N in the strand for %.1f s", m.truth.F_strand_live,
-                  m.time_s - understated_s_),
-           m.time_s);
+    breach("load-understated", m.time_s, "NO LOAD shown with %.0f N in the strand for %.1f s",
+           m.truth.F_strand_live, m.time_s - understated_s_);
   }
 }
 
@@ -124,10 +117,8 @@ void Checkers::chuck_said(const Moment& m) {
   }
   chuck_said_s_ = chuck_said_s_ < 0.0 ? m.time_s : chuck_said_s_;
   if (m.time_s - chuck_said_s_ >= understated_s) {
-    breach("load-misplaced",
-           format("LOAD ON CHUCK shown with %.0f N on the jack for %.1f s", m.truth.F_jack,
-                  m.time_s - chuck_said_s_),
-           m.time_s);
+    breach("load-misplaced", m.time_s, "LOAD ON CHUCK shown with %.0f N on the jack for %.1f s",
+           m.truth.F_jack, m.time_s - chuck_said_s_);
   }
 }
 
@@ -135,10 +126,9 @@ void Checkers::chuck_said(const Moment& m) {
 // what moved at the chuck and what the tail has stretched, in one stroke or in several.
 void Checkers::mark(const Moment& m) {
   const std::uint8_t now = m.answer.state;
-  const double at = m.truth.elongation + limits_.tail * m.truth.F_jack;
   if (now != state_) {
     if (now == state::main_pull && state_ == state::datum) {
-      datum_m_ = at;
+      datum_m_ = place(m);
     }
     if (now == state::settle) {
       settle_from_s_ = m.time_s;
@@ -146,7 +136,7 @@ void Checkers::mark(const Moment& m) {
     state_ = now;
   }
   if (now == state::settle && m.time_s >= settle_from_s_ + 2.0) {
-    settled_m_ = at;
+    settled_m_ = place(m);
   }
   locked_n_ = m.truth.F_strand_live;
 }
@@ -156,27 +146,24 @@ void Checkers::judge(const Claim& claim) {
     return;
   }
   if (broken_s_ >= 0.0) {
-    breach("broken-called-good", "the strand broke and the pull is recorded as within limits", time_s_);
+    breach("broken-called-good", time_s_, "the strand broke and the pull is recorded as within limits");
   }
   const double off = locked_n_ - limits_.seated;
   if (!(off <= limits_.force_window * limits_.seated && off >= -limits_.force_window * limits_.seated)) {
-    breach("force-called-good",
-           format("true locked force %.0f N, wanted %.0f N, recorded as within limits", locked_n_,
-                  limits_.seated),
-           time_s_);
+    breach("force-called-good", time_s_, "true locked force %.0f N, wanted %.0f N, recorded as within limits",
+           locked_n_, limits_.seated);
   }
   const double elongation = datum_m_ && settled_m_ ? *settled_m_ - *datum_m_ : 0.0;
   if (!(elongation >= limits_.elongation_min && elongation <= limits_.elongation_max)) {
-    breach("elongation-called-good",
-           format("true elongation %.1f mm, least %.1f mm, recorded as within limits", elongation * 1e3,
-                  limits_.elongation_min * 1e3),
-           time_s_);
+    breach("elongation-called-good", time_s_,
+           "true elongation %.1f mm, least %.1f mm, recorded as within limits", elongation * 1e3,
+           limits_.elongation_min * 1e3);
   }
 }
 
 void Checkers::flash_violations(std::uint32_t count) {
   if (count != 0) {
-    breach("flash-rule", format("%.0f calls broke the flash's contract", count, 0.0), time_s_);
+    breach("flash-rule", time_s_, "%.0f calls broke the flash's contract", count);
   }
 }
 

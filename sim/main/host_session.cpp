@@ -86,12 +86,22 @@ HostSession::HostSession(Bench& bench, const Scenario& scenario)
 void HostSession::step() {
   const auto now = static_cast<proto::Milliseconds>(bench_.board().ticks());
   if (now % 10 == 0) {
-    peer_.poll(now);
-    if (const std::vector<std::uint8_t> bytes = peer_.take(); !bytes.empty()) {
-      bench_.brain().link_write(bytes);
-    }
+    say(now);
   }
   bench_.step();
+  if (bench_.brain().link_speaks()) {
+    hear(now);
+  }
+}
+
+void HostSession::say(proto::Milliseconds now) {
+  peer_.poll(now);
+  if (const std::vector<std::uint8_t> bytes = peer_.take(); !bytes.empty()) {
+    bench_.brain().link_write(bytes);
+  }
+}
+
+void HostSession::hear(proto::Milliseconds now) {
   if (const std::vector<std::uint8_t> bytes = bench_.brain().link_read(); !bytes.empty()) {
     peer_.feed(bytes, now);
   }

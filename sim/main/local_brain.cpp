@@ -47,6 +47,9 @@ void LocalBrain::link_write(std::span<const std::uint8_t> bytes) {
 std::vector<std::uint8_t> LocalBrain::link_read() {
   return parts_->serial.take();
 }
+bool LocalBrain::link_speaks() const {
+  return parts_->serial.waiting() != 0;
+}
 std::vector<std::uint8_t> LocalBrain::flash_image() {
   return parts_->flash.image();
 }

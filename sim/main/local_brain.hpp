@@ -32,6 +32,7 @@ class LocalBrain final : public Brain {
   Answer tick(const port::RawSample& sample) override;
   void link_write(std::span<const std::uint8_t> bytes) override;
   std::vector<std::uint8_t> link_read() override;
+  [[nodiscard]] bool link_speaks() const override;
   std::vector<std::uint8_t> flash_image() override;
 
   // Takes the supply away and gives it back: the firmware boots again from the same flash.

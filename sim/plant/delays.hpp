@@ -2,8 +2,8 @@
 // contactor at once.
 #pragma once
 
-#include <array>
 #include <cstdint>
+#include <vector>
 
 #include "sim/plant/model.hpp"
 #include "sim/plant/plant.hpp"
@@ -16,25 +16,39 @@ class Delays {
   explicit Delays(double seconds)
       : ticks_{static_cast<unsigned>(within(0.0, seconds * 1e3, longest) + 0.5)} {}
   // The outputs of this tick in, what acts now out.
-  Acting tick(const Drive& d) {
-    past_[now_] = static_cast<std::uint8_t>(unsigned{d.fast_stage} | unsigned{d.advance} << 1U |
-                                            unsigned{d.lower} << 2U | unsigned{d.seat} << 3U |
-                                            unsigned{d.shut_off_open} << 4U);
-    const unsigned coils = past_[now_ >= ticks_ ? now_ - ticks_ : now_ + room - ticks_];
-    now_ = now_ + 1 == room ? 0 : now_ + 1;
-    const auto on = [coils](unsigned n) { return (coils >> n & 1U) != 0; };
-    return {.motor = d.motor,
-            .fast_stage = on(0),
-            .advance = on(1),
-            .lower = on(2),
-            .seat = on(3),
-            .shut_off = on(4)};
+  const Acting& tick(const Drive& d) {
+    ++now_;
+    if (!same(d, told_)) {
+      told_ = d;
+      acting_.motor = d.motor;
+      coming_.push_back({now_ + ticks_, d});
+    }
+    if (!coming_.empty() && coming_.front().at == now_) {
+      act(coming_.front().drive);
+      coming_.erase(coming_.begin());
+    }
+    return acting_;
   }
 
  private:
-  static constexpr unsigned room = longest + 1;
-  std::array<std::uint8_t, room> past_{};  // a bit a coil
-  unsigned ticks_ = 0, now_ = 0;
+  struct Change {
+    std::uint64_t at = 0;
+    Drive drive;
+  };
+  void act(const Drive& coils) {
+    acting_ = {.motor = told_.motor,
+               .fast_stage = coils.fast_stage,
+               .advance = coils.advance,
+               .lower = coils.lower,
+               .seat = coils.seat,
+               .shut_off = coils.shut_off_open};
+  }
+
+  Drive told_;
+  Acting acting_;
+  std::vector<Change> coming_;  // not more than one a tick of the delay, the next one first
+  unsigned ticks_ = 0;
+  std::uint64_t now_ = 0;
 };
 
 }  // namespace strandproof::plant

@@ -8,6 +8,7 @@
 #include "sim/plant/friction.hpp"
 #include "sim/plant/oil.hpp"
 #include "sim/plant/parameters.hpp"
+#include "sim/plant/plant.hpp"
 #include "sim/plant/seat_tube.hpp"
 #include "sim/plant/strand.hpp"
 #include "sim/plant/valves.hpp"
@@ -17,7 +18,7 @@ namespace strandproof::plant {
 // Commands that act now, after their delays.
 struct Acting {
   bool motor = false, fast_stage = false, advance = false, lower = false, seat = false, shut_off = false;
-  friend bool operator==(const Acting&, const Acting&) = default;
+  friend bool operator==(const Acting& a, const Acting& b) { return same(a, b); }
 };
 
 struct Load {

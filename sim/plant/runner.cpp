@@ -42,28 +42,6 @@ bool quick(const State& before, const State& after) {
          !(change(before, after) < quick_change);
 }
 
-// One by one, for g++ to join them in pairs: a loop over them, or a copy, costs three times as much.
-void add(Moving& __restrict to, const Moving& __restrict by) {
-  to.p_cap += by.p_cap;
-  to.p_rod += by.p_rod;
-  to.p_pump += by.p_pump;
-  to.x_ram += by.x_ram;
-  to.v_ram += by.v_ram;
-  to.F_strand_live += by.F_strand_live;
-  to.F_jack += by.F_jack;
-  to.F_chuck += by.F_chuck;
-  to.F_friction += by.F_friction;
-  to.elongation += by.elongation;
-  to.draw_in += by.draw_in;
-  to.dead_draw_in += by.dead_draw_in;
-  to.slack_left += by.slack_left;
-  to.wedges_pushed += by.wedges_pushed;
-  to.W_pump += by.W_pump;
-  to.W_oil += by.W_oil;
-  to.W_friction += by.W_friction;
-  to.W_load += by.W_load;
-}
-
 // What each of so many ticks adds on the straight line from one to the other.
 Moving a_tick_of(const Moving& from, const Moving& to, int ticks) {
   using Figures = std::array<double, sizeof(Moving) / sizeof(double)>;
@@ -82,7 +60,8 @@ Runner::Runner(const Parameters& p)
     : model{p},
       whole_{p, tick_s},
       fine_{p, tick_s / p.scheme.substeps_transient},
-      far_{p, tick_s * p.scheme.ahead} {
+      far_{p, tick_s * p.scheme.ahead},
+      last_{p.scheme.ahead - 1} {
   *now_ = rest(model);
 }
 
@@ -157,7 +136,7 @@ void Runner::come_back() {
   calm_ = false;
 }
 
-bool Runner::tick(const Acting& acting, Moving& moves) {
+bool Runner::turn(const Acting& acting, Moving& moves) {
   if (done_ > 0 && acting != next_->acting) {
     come_back();
   }
@@ -166,9 +145,8 @@ bool Runner::tick(const Acting& acting, Moving& moves) {
     moves = moving(*now_);
     return true;
   }
-  if (++done_ < model.p.scheme.ahead) {
-    add(moves, each_);
-    return false;
+  if (done_ < last_) {
+    return go_on(moves);
   }
   done_ = 0;
   std::swap(now_, next_);

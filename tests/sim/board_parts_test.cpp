@@ -17,33 +17,34 @@ double milliampere(std::uint16_t counts) {
 }
 
 TEST(Channel, FourToTwentyOverTheSpan) {
-  Channel channel({.low = 0.0, .high = 100e6});
-  EXPECT_NEAR(milliampere(channel.sample(0.0, 0.0, Wiring::sound)), 4.0, 2e-4);
-  EXPECT_NEAR(milliampere(channel.sample(50e6, 0.0, Wiring::sound)), 12.0, 2e-4);  // trade.md 7
-  EXPECT_NEAR(milliampere(channel.sample(100e6, 0.0, Wiring::sound)), 20.0, 2e-4);
+  Channels<1> channel(std::array{ChannelParameters{.low = 0.0, .high = 100e6}});
+  EXPECT_NEAR(milliampere(channel.sample({0.0}, {0.0}, {Wiring::sound})[0]), 4.0, 2e-4);
+  EXPECT_NEAR(milliampere(channel.sample({50e6}, {0.0}, {Wiring::sound})[0]), 12.0, 2e-4);  // trade.md 7
+  EXPECT_NEAR(milliampere(channel.sample({100e6}, {0.0}, {Wiring::sound})[0]), 20.0, 2e-4);
 }
 
 TEST(Channel, LinearityErrorIsFullInTheMiddleAndNothingAtTheEnds) {
-  Channel channel({.low = 0.0, .high = 100e6, .linearity = 0.01});
-  EXPECT_NEAR(milliampere(channel.sample(0.0, 0.0, Wiring::sound)), 4.0, 2e-4);
-  EXPECT_NEAR(milliampere(channel.sample(50e6, 0.0, Wiring::sound)), 12.16, 2e-4);  // 1 % of 16 mA
-  EXPECT_NEAR(milliampere(channel.sample(25e6, 0.0, Wiring::sound)), 8.12, 2e-4);   // three quarters of it
-  EXPECT_NEAR(milliampere(channel.sample(100e6, 0.0, Wiring::sound)), 20.0, 2e-4);
+  Channels<1> channel(std::array{ChannelParameters{.low = 0.0, .high = 100e6, .linearity = 0.01}});
+  EXPECT_NEAR(milliampere(channel.sample({0.0}, {0.0}, {Wiring::sound})[0]), 4.0, 2e-4);
+  EXPECT_NEAR(milliampere(channel.sample({50e6}, {0.0}, {Wiring::sound})[0]), 12.16, 2e-4);  // 1 % of 16 mA
+  EXPECT_NEAR(milliampere(channel.sample({25e6}, {0.0}, {Wiring::sound})[0]), 8.12,
+              2e-4);  // three quarters of it
+  EXPECT_NEAR(milliampere(channel.sample({100e6}, {0.0}, {Wiring::sound})[0]), 20.0, 2e-4);
 }
 
 TEST(Channel, SoundSignalsSaturateInsideNe43AndFailedOnesLieOutside) {
-  Channel channel({.low = 0.0, .high = 100e6});
-  EXPECT_NEAR(milliampere(channel.sample(-50e6, 0.0, Wiring::sound)), 3.8, 2e-4);
-  EXPECT_NEAR(milliampere(channel.sample(200e6, 0.0, Wiring::sound)), 20.5, 2e-4);
-  EXPECT_LE(milliampere(channel.sample(50e6, 0.0, Wiring::open_circuit)), 3.6);
-  EXPECT_GE(milliampere(channel.sample(50e6, 0.0, Wiring::short_circuit)), 21.0);
+  Channels<1> channel(std::array{ChannelParameters{.low = 0.0, .high = 100e6}});
+  EXPECT_NEAR(milliampere(channel.sample({-50e6}, {0.0}, {Wiring::sound})[0]), 3.8, 2e-4);
+  EXPECT_NEAR(milliampere(channel.sample({200e6}, {0.0}, {Wiring::sound})[0]), 20.5, 2e-4);
+  EXPECT_LE(milliampere(channel.sample({50e6}, {0.0}, {Wiring::open_circuit})[0]), 3.6);
+  EXPECT_GE(milliampere(channel.sample({50e6}, {0.0}, {Wiring::short_circuit})[0]), 21.0);
 }
 
 TEST(Channel, StuckKeepsTheLastSoundSampleWithItsNoise) {
-  Channel channel({.low = 0.0, .high = 100e6, .noise = 0.001});
-  const std::uint16_t before = channel.sample(30e6, 1.0, Wiring::sound);
-  EXPECT_EQ(channel.sample(90e6, -3.0, Wiring::stuck), before);
-  EXPECT_NE(channel.sample(90e6, -3.0, Wiring::sound), before);
+  Channels<1> channel(std::array{ChannelParameters{.low = 0.0, .high = 100e6, .noise = 0.001}});
+  const std::uint16_t before = channel.sample({30e6}, {1.0}, {Wiring::sound})[0];
+  EXPECT_EQ(channel.sample({90e6}, {-3.0}, {Wiring::stuck})[0], before);
+  EXPECT_NE(channel.sample({90e6}, {-3.0}, {Wiring::sound})[0], before);
 }
 
 TEST(SimFlash, KeepsTheRulesOfNor) {

@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace strandproof::sim {
@@ -73,15 +74,12 @@ TEST(Noise, IsAFunctionOfSeedTickAndStream) {
 // The far group of the last ticks before the wrap, and a jump back.
 TEST(NoiseAhead, IsTheNoiseOfEachTickWhateverTheOrder) {
   const Noise noise(3);
-  for (const unsigned streams : {1U, 3U, 4U}) {
-    NoiseAhead ahead(3, streams);
-    for (const std::uint32_t tick : {0U, 1U, 15U, 16U, 17U, 40U, 5U, 0xFFFFFFFFU, 0U, 0xFFFFFFF0U, 4711U}) {
-      ahead.turn_to(tick);
-      const std::array<float, 4> one = noise.normal(tick, 0);
-      for (unsigned s = 0; s < streams; ++s) {
-        EXPECT_EQ(ahead.normal(s), static_cast<double>(one[s])) << "tick " << tick << ", stream " << s;
-      }
-    }
+  NoiseAhead ahead(3);
+  for (const std::uint32_t tick : {0U, 1U, 15U, 16U, 17U, 40U, 5U, 0xFFFFFFFFU, 0U, 0xFFFFFFF0U, 4711U}) {
+    ahead.turn_to(tick);
+    const std::array<float, 4> one = noise.normal(tick, 0);
+    EXPECT_TRUE(std::equal(one.begin(), one.end(), ahead.normals().begin(), ahead.normals().end()))
+        << "tick " << tick;
   }
 }
 
