@@ -47,6 +47,27 @@ TEST(Channel, StuckKeepsTheLastSoundSampleWithItsNoise) {
   EXPECT_NE(channel.sample({90e6}, {-3.0}, {Wiring::sound})[0], before);
 }
 
+TEST(Channel, FourInLanesReadAsEachAlone) {
+  const std::array<ChannelParameters, 4> of{
+      ChannelParameters{.low = 0.0, .high = 100e6, .noise = 0.001},
+      ChannelParameters{.low = 0.0, .high = 70e6, .gain = 0.01},
+      ChannelParameters{.low = 0.0, .high = 0.5, .zero = 0.002},
+      ChannelParameters{.low = -20.0, .high = 100.0, .linearity = 0.01}};
+  const std::array<double, 4> first{30e6, 90e6, -1.0, 40.0}, then{31e6, 20e6, 0.3, 90.0};
+  const std::array<double, 4> draws{1.0, 2.0, -3.0, 0.5};
+  Channels<4> all(of);
+  const std::array<std::uint16_t, 4> before = all.sample(first, draws);
+  for (std::size_t i = 0; i < of.size(); ++i) {
+    EXPECT_EQ(before[i], Channels<1>(std::array{of[i]}).sample({first[i]}, {draws[i]})[0]) << "lane " << i;
+  }
+  const std::array<std::uint16_t, 4> wired =
+      all.sample(then, draws, {Wiring::sound, Wiring::open_circuit, Wiring::stuck, Wiring::short_circuit});
+  EXPECT_EQ(wired[0], Channels<1>(std::array{of[0]}).sample({then[0]}, {draws[0]})[0]);
+  EXPECT_EQ(wired[1], 0);
+  EXPECT_EQ(wired[2], before[2]);
+  EXPECT_EQ(wired[3], 65535);
+}
+
 TEST(SimFlash, KeepsTheRulesOfNor) {
   SimFlash flash;
   std::array<std::uint8_t, 4> word{0xF0, 0xFF, 0x00, 0x12};
