@@ -1,5 +1,5 @@
-// The check sum over the live gauge table: a few bytes every few ticks, all of it well within a second, so that
-// a bit that flips in memory is found even where no look-up passes it (H20).
+// The check sum over the live gauge table: a few bytes every few ticks, all of it well within a second, so
+// that a bit that flips in memory is found even where no look-up passes it (H20).
 #pragma once
 
 #include <cstdint>
@@ -15,7 +15,7 @@ namespace strandproof::app {
 class TableScrub {
  public:
   static constexpr std::size_t bytes_at_once = 32;
-  static constexpr unsigned ticks_between = 4;
+  static constexpr unsigned ticks_between = 6;
 
   // From now on this very object is watched: it has to outlive the scrub and to change only by another
   // start().

@@ -153,7 +153,8 @@ inline Look Detectors::no_motion() const {
           .active = (advancing_ || going_back_) && idle_motion_ms_ >= limit};
 }
 
-// Rows of the books, each in its states. Always inline: where the row is known, nothing of the others is left.
+// Rows of the books, each in its states. Always inline: where the row is known, nothing of the others is
+// left.
 [[gnu::always_inline]] inline Look Detectors::of_pull(Cause c, const Pull& pull) const {
   constexpr float um = 1.0e6F;
   const auto row = [](float value, float limit, bool judged, bool met) {

@@ -39,7 +39,8 @@ Detectors::Detectors(const Jack& jack, const Settings& s, const Measures& m)
       s_{s},
       m_{m},
       frame_counts_{to_counts(m.pressure_counts(jack.pressure_limit))},
-      near_{static_cast<std::int32_t>(tighter * 200.0F * s.trip_of_span * LoopSignal::span_counts)} {}
+      near_{static_cast<std::int32_t>(tighter * 200.0F * s.trip_of_span * LoopSignal::span_counts)},
+      small_drop_{static_cast<std::int32_t>(tighter * 3.0F * 64.0F * s.break_drop_counts)} {}
 
 RawLimits Detectors::limits(const PullInstruction& i, const GaugeTable& t) const {
   // The pressure at the limit from the slope at the table's end: only for stopping, never for a reading.
@@ -69,6 +70,11 @@ void Detectors::arm(const RawLimits& limits, const PullInstruction& i) {
   i_ = i;
   over_margin_ = s_.filtered_allowance * i_.jack.si() -
                  s_.raw_allowance * LoopSignal::span_counts * limits_.newton_per_count_a;
+  const auto surely_below = [&](std::uint16_t limit, float newton_per_count) {
+    return static_cast<float>(limit) + over_margin_ / newton_per_count - 1.0F;
+  };
+  below_a_ = surely_below(limits_.a_force, limits_.newton_per_count_a);
+  below_b_ = surely_below(limits_.b_force, limits_.newton_per_count_b);
   // What the ram's travel explains is only ever added; where it is no number no rise is small.
   const auto small = [&](units::Pressure rise) {
     const float counts = tighter * 4.0F * LoopSignal::span_counts * (rise / jack_.pressure_span);
@@ -234,8 +240,9 @@ inline Rows Detectors::pull_rows(const Inputs& in, const Pull& pull, const Force
   const bool dead = over_frame_ >= 2 || (!rise_is_small() && dead_head().active);
   return bit_if(lost, Cause::h04_signal_lost) | bit_if(bad, Cause::h44_not_a_number) |
          bit_if(in.table_changed || f.a.changed || f.b.changed, Cause::h20_table_changed) |
-         bit_if(dead, Cause::h02_dead_headed) | bit_if(over_force().active, Cause::h01_over_force) |
-         bit_if(strand_break().active, Cause::h14_strand_break) | limit_rows(pull);
+         bit_if(dead, Cause::h02_dead_headed) |
+         bit_if(!force_is_below() && over_force().active, Cause::h01_over_force) |
+         bit_if(!drop_is_small() && strand_break().active, Cause::h14_strand_break) | limit_rows(pull);
 }
 
 inline Rows Detectors::seldom_rows() const {
@@ -268,6 +275,18 @@ inline bool Detectors::rise_is_small() const {
   const auto now = static_cast<std::int32_t>(m_.a.sum_ago(0, 4));
   const auto then = static_cast<std::int32_t>(m_.a.sum_ago(24, 4));
   return now - then <= (driven_ms_ < s_.starting_ms ? small_rise_starting_ : small_rise_);
+}
+
+// A count below the row's limit, which a limit that is no number never is.
+inline bool Detectors::force_is_below() const {
+  return over_a_ < 2 && over_b_ < 2 && m_.a.mean64() <= below_a_ && m_.b.mean64() <= below_b_;
+}
+
+// The row asks for both channels, and for a drop that is never less than this.
+inline bool Detectors::drop_is_small() const {
+  const auto before = static_cast<std::int32_t>(3U * m_.a.sum_ago(8, 64));
+  const auto now = static_cast<std::int32_t>(64U * m_.a.sum_ago(0, 3));
+  return m_.a.has(72) && before - now <= small_drop_;
 }
 
 inline bool Detectors::any_still() const {

@@ -2,9 +2,9 @@
 // the value that met its limit. What follows from it is the interlock table's and the core's business.
 //
 // A tick has its budget: it asks only which rows are active. Their values are worked out for those that have
-// become so, and for all of them in the tick of a trip. What judges a mean or a time (rows_seldom) is looked at
-// every few ticks. A row that is dear to ask stands behind a bound in whole counts, a tenth tighter than the
-// row so that no rounding reaches it: below it the row can not be active.
+// become so, and for all of them in the tick of a trip. What judges a mean or a time (rows_seldom) is looked
+// at every few ticks. A row that is dear to ask stands behind a bound in whole counts, a tenth tighter than
+// the row so that no rounding reaches it: below it the row can not be active.
 #pragma once
 
 #include <array>
@@ -74,6 +74,8 @@ class Detectors {
   [[nodiscard]] Rows seldom_rows() const;
   [[nodiscard]] Rows limit_rows(const Pull& pull) const;
   [[nodiscard]] bool rise_is_small() const;
+  [[nodiscard]] bool force_is_below() const;
+  [[nodiscard]] bool drop_is_small() const;
   [[nodiscard]] bool any_still() const;
   [[nodiscard]] bool channels_are_near() const;
   [[nodiscard]] bool moving_under_load() const {
@@ -97,9 +99,11 @@ class Detectors {
   const Measures& m_;
   RawLimits limits_;
   PullInstruction i_;
-  const std::uint16_t frame_counts_;  // pressure limit of the frame
-  const std::int32_t near_;           // channels, in counts of 200 samples
-  float over_margin_ = 0.0F;          // N, of the filtered force
+  const std::uint16_t frame_counts_;       // pressure limit of the frame
+  const std::int32_t near_;                // channels, in counts of 200 samples
+  const std::int32_t small_drop_;          // counts of 3 times 64 samples
+  float below_a_ = 0.0F, below_b_ = 0.0F;  // counts, the mean of 64
+  float over_margin_ = 0.0F;               // N, of the filtered force
   std::int32_t small_rise_ = INT32_MIN, small_rise_starting_ = INT32_MIN;  // counts of four samples
   struct Met {
     std::int32_t value = 0, limit = 0;

@@ -29,7 +29,7 @@ ForceLine Measures::force_line(const Channel& c, const GaugeColumn& column, Last
   const Reading r = column.at(pressure(line.counts), last.piece);
   if (r.newton_per_pascal != last.newton_per_pascal) {
     last.newton_per_pascal = r.newton_per_pascal;
-    last.newton_per_count = r.newton_per_pascal * jack_.pressure_span.si() / LoopSignal::span_counts;
+    last.newton_per_count = r.newton_per_pascal * per_count_.si();
   }
   const float newton_per_count = last.newton_per_count;
   return {.force = r.force,
@@ -48,9 +48,9 @@ float Measures::deviation(const Channel& c, const ForceLine& l) {
 
 StrokeLine Measures::stroke_line() const {
   const Line line = stroke.line();
-  return {.at = length(line.counts),
-          .speed = (jack_.stroke_span * (line.counts_per_tick / LoopSignal::span_counts)).si() *
-                   static_cast<float>(units::ticks_per_second)};
+  return {
+      .at = length(line.counts),
+      .speed = (metres_per_count_ * line.counts_per_tick).si() * static_cast<float>(units::ticks_per_second)};
 }
 
 }  // namespace strandproof::control

@@ -30,7 +30,11 @@ struct StrokeLine {
 
 class Measures {
  public:
-  explicit Measures(const Jack& jack) : jack_{jack}, stroke64_{length(0.0F)} {}
+  explicit Measures(const Jack& jack)
+      : jack_{jack},
+        per_count_{jack.pressure_span * (1.0F / LoopSignal::span_counts)},
+        metres_per_count_{jack.stroke_span * (1.0F / LoopSignal::span_counts)},
+        stroke64_{length(0.0F)} {}
 
   void sample(const AnalogCounts& counts) {
     a.sample(counts.pressure_a);
@@ -43,10 +47,10 @@ class Measures {
   Channel a, b, stroke;
 
   [[nodiscard]] units::Pressure pressure(float counts) const {
-    return jack_.pressure_span * ((counts - LoopSignal::zero_counts) / LoopSignal::span_counts);
+    return per_count_ * (counts - LoopSignal::zero_counts);
   }
   [[nodiscard]] units::Length length(float counts) const {
-    return jack_.stroke_span * ((counts - LoopSignal::zero_counts) / LoopSignal::span_counts);
+    return metres_per_count_ * (counts - LoopSignal::zero_counts);
   }
   [[nodiscard]] float pressure_counts(units::Pressure p) const {  // above 4 mA zero included
     return LoopSignal::zero_counts + LoopSignal::span_counts * (p / jack_.pressure_span);
@@ -78,6 +82,8 @@ class Measures {
 
  private:
   const Jack& jack_;
+  const units::Pressure per_count_;  // a division is dear on the target, and these are asked for each tick
+  const units::Length metres_per_count_;
   units::Length stroke64_;  // asked for many times a tick
 };
 

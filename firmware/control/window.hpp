@@ -73,8 +73,8 @@ template <class Integer, class Number>
           .samples = samples};
 }
 
-// Over the newest `length` samples, from their running totals: for what is seldom asked. A sample counts in as
-// many totals as its position is from the end, so that the moment is n totals of now less the sum of all.
+// Over the newest `length` samples, from their running totals: for what is seldom asked. A sample counts in
+// as many totals as its position is from the end, so that the moment is n totals of now less the sum of all.
 template <std::uint32_t length>
 [[nodiscard]] inline Line line_over(const History& h) {
   static_assert(length <= 180, "the moment fits into 32 bits");

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <array>
+#include <cstddef>
+#include <cstring>
 #include <utility>
 
 namespace strandproof::sim {
@@ -153,15 +155,20 @@ const port::RawSample& SimBoard::sample(const Pendant& hands) {
   // Nearly every tick of a campaign is sound.
   const Counts& counts =
       faults_.any() ? upset_sample() : channels_.sample({t.p_a, t.p_b, t.stroke, t.cell}, ahead_.normals());
-  sample_.pressure_a = counts[pressure_a];
-  sample_.pressure_b = counts[pressure_b];
-  sample_.stroke = counts[stroke];
-  sample_.load_cell = counts[load_cell];
+  put(counts);
   if (!parameters_.load_cell_fitted) {
     sample_.load_cell = 0;
   }
   sample_.digital = digital(hands);
   return sample_;
+}
+
+// All four at once: the controller copies them so, and a wide load waits for narrow stores.
+inline void SimBoard::put(const Counts& counts) {
+  static_assert(pressure_a == 0 && pressure_b == 1 && stroke == 2 && load_cell == 3);
+  constexpr std::size_t first = offsetof(port::RawSample, pressure_a);
+  static_assert(offsetof(port::RawSample, load_cell) == first + sizeof(Counts) - sizeof(std::uint16_t));
+  std::memcpy(reinterpret_cast<char*>(&sample_) + first, counts.data(), sizeof(Counts));
 }
 
 void SimBoard::sample_oil() {

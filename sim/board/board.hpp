@@ -76,6 +76,7 @@ class SimBoard {
   [[nodiscard]] double seen(fault::Place place, double now, std::vector<double>& past) const;
   // What the converters read while a fault is on.
   [[nodiscard, gnu::noinline]] const Counts& upset_sample();
+  void put(const Counts& counts);
   [[nodiscard]] bool stop_circuit_open() const;
   [[nodiscard]] bool valve(port::Output output, fault::Place place, unsigned& waited_ms) const;
   void ail_plant();

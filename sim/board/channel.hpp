@@ -67,10 +67,11 @@ class Channels {
     for (std::size_t i = 0; i < n; ++i) {
       counts[i] = static_cast<std::int32_t>(ma[i]);
     }
+    std::array<std::uint16_t, n> words;  // apart, for them to be stored as one
     for (std::size_t i = 0; i < n; ++i) {
-      last_[i] = static_cast<std::uint16_t>(counts[i]);
+      words[i] = static_cast<std::uint16_t>(counts[i]);
     }
-    return last_;
+    return last_ = words;
   }
   // The same with these wires.
   const std::array<std::uint16_t, n>& sample(const std::array<double, n>& values,

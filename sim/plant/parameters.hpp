@@ -128,7 +128,7 @@ struct Sensors {
 
 // The fixed-step scheme.
 struct Scheme {
-  int ahead = 16;              // ticks that are one step while nothing changes
+  int ahead = 24;              // ticks that are one step while nothing changes
   int substeps_transient = 8;  // of a tick that is redone because something moves fast
 };
 
