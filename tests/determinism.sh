@@ -1,7 +1,9 @@
 #!/usr/bin/env bash
-# The same seed gives the same bytes whoever compiled it: the same pulls from g++ and clang, at -O0, -O1
-# with sanitizers, -O2, and -O3 across files with all that this machine has (fused multiply-add among it), compared tick by tick (the whole trace file) and byte by byte (the memory with all
-# its records, as the hash that the pull prints) with the release build's. The Cortex-M4F image is compared with the desktop by tests/target.
+# The same seed gives the same bytes whoever compiled it: the same pulls from g++ and clang, at -O0, -O1 with
+# sanitizers, -O2, and -O3 across files with all that this machine has (fused multiply-add among it), trained by its own
+# runs and with other field arithmetic in its signatures, compared tick by tick (the whole trace file) and byte by byte
+# (the memory with all its records, as the hash that the pull prints) with the release build's. The Cortex-M4F image is
+# compared with the desktop by tests/target.
 #   usage: determinism.sh [quick|all]    quick: g++ -O2, g++ -O1 with sanitizers, clang -O2
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -24,7 +26,7 @@ build release --preset release
 build dev --preset dev
 build release-clang --preset release-clang
 if [ "$which" = all ]; then
-  build campaign --preset campaign
+  JOBS=$jobs sim/campaign-build.sh
   builds+=(campaign)
 fi
 if [ "$which" = all ]; then

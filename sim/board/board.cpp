@@ -149,7 +149,7 @@ const port::RawSample& SimBoard::sample(const Pendant& hands) {
   faults_.update(time_s_, t.F_strand_live, t.x_ram);
   sample_.tick = static_cast<std::uint32_t>(ticks_ + parameters_.first_tick);
   ahead_.turn_to(static_cast<std::uint32_t>(ticks_));
-  if (ticks_ % 16 == 0) {  // the temperature transmitter converts slowly and holds in between
+  if (ticks_ % 64 == 0) {  // the temperature transmitter converts slowly and holds in between
     sample_oil();
   }
   // Nearly every tick of a campaign is sound.

@@ -41,6 +41,7 @@ void SimFlash::keep_in(const std::string& path) {
   } else if (::pread(file_, image_.data(), bytes, 0) != static_cast<ssize_t>(bytes)) {
     throw std::runtime_error(path + ": can not read the flash file; name another file");
   }
+  written_.fill(page);
 }
 
 bool SimFlash::write_through(std::uint32_t address, std::size_t length) {
@@ -68,6 +69,10 @@ bool SimFlash::program(std::uint32_t address, std::span<const std::uint8_t> data
     }
   }
   std::copy(data.begin(), data.end(), image_.begin() + address);
+  const auto end = address + static_cast<std::uint32_t>(data.size());
+  for (std::uint32_t n = address / page; n * page < end; ++n) {
+    written_[n] = std::max(written_[n], std::min(end - n * page, page));
+  }
   return write_through(address, data.size());
 }
 
@@ -76,7 +81,9 @@ bool SimFlash::erase(std::uint32_t page_address) {
     ++violations_;
     return false;
   }
-  std::fill_n(image_.begin() + page_address, page, std::uint8_t{0xFF});
+  std::uint32_t& written = written_[page_address / page];
+  std::fill_n(image_.begin() + page_address, written, std::uint8_t{0xFF});
+  written = 0;
   return write_through(page_address, page);
 }
 

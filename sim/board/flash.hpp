@@ -2,6 +2,7 @@
 // target, so that both hold byte-equal images. Clean by default; kept in a file only on request.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <string>
 #include <vector>
@@ -40,6 +41,8 @@ class SimFlash final : public port::Flash {
  private:
   bool write_through(std::uint32_t address, std::size_t length);
   std::vector<std::uint8_t> image_;
+  std::array<std::uint32_t, bytes / page>
+      written_{};  // of each page, up to where: what is erased is blank behind
   std::uint32_t violations_ = 0;
   int file_ = -1;
 };
