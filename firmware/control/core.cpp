@@ -370,11 +370,10 @@ CoreStep core_step(CoreState& s, const Predicates& p, const CoreTiming& t) {
 }
 
 Commands core_outputs(const CoreState& s, const Predicates& p, const CoreTiming& t) {
-  Commands c = drive(s, p);
-  c.lamp = s.load != LoadState::no_load || s.state == State::ready;
-  c.horn = (s.state == State::ready && s.timer > 0) ||
-           (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
-  return c;
+  const bool lamp = s.load != LoadState::no_load || s.state == State::ready;
+  const bool horn = (s.state == State::ready && s.timer > 0) ||
+                    (s.state == State::stopped && s.latched && s.timer < 3 * t.horn);
+  return drive(s, p) | Commands{.horn = horn, .lamp = lamp};
 }
 
 }  // namespace strandproof::control

@@ -37,9 +37,12 @@ struct Commands {
   bool motor = false, fast_stage = false;
   bool advance_valve = false, lower_valve = false, seat_valve = false, shut_off_open = false;
   bool horn = false, lamp = false;
-  // As one number: this is asked each tick.
+  // As one number: these are asked for each tick.
   friend constexpr bool operator==(const Commands& a, const Commands& b) {
     return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+  }
+  friend constexpr Commands operator|(const Commands& a, const Commands& b) {
+    return std::bit_cast<Commands>(std::bit_cast<std::uint64_t>(a) | std::bit_cast<std::uint64_t>(b));
   }
 };
 

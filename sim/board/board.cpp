@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cstddef>
 #include <cstring>
 #include <utility>
@@ -156,19 +157,20 @@ const port::RawSample& SimBoard::sample(const Pendant& hands) {
   const Counts& counts =
       faults_.any() ? upset_sample() : channels_.sample({t.p_a, t.p_b, t.stroke, t.cell}, ahead_.normals());
   put(counts);
-  if (!parameters_.load_cell_fitted) {
-    sample_.load_cell = 0;
-  }
   sample_.digital = digital(hands);
   return sample_;
 }
 
-// All four at once: the controller copies them so, and a wide load waits for narrow stores.
+// All four at once, the cell's none where there is no cell: the controller copies them so, and a wide load
+// waits for narrow stores.
 inline void SimBoard::put(const Counts& counts) {
   static_assert(pressure_a == 0 && pressure_b == 1 && stroke == 2 && load_cell == 3);
   constexpr std::size_t first = offsetof(port::RawSample, pressure_a);
   static_assert(offsetof(port::RawSample, load_cell) == first + sizeof(Counts) - sizeof(std::uint16_t));
-  std::memcpy(reinterpret_cast<char*>(&sample_) + first, counts.data(), sizeof(Counts));
+  static_assert(std::endian::native == std::endian::little && sizeof(Counts) == sizeof(std::uint64_t));
+  const std::uint64_t no_cell = parameters_.load_cell_fitted ? 0 : std::uint64_t{0xFFFF} << (16U * load_cell);
+  const std::uint64_t all = std::bit_cast<std::uint64_t>(counts) & ~no_cell;
+  std::memcpy(reinterpret_cast<char*>(&sample_) + first, &all, sizeof all);
 }
 
 void SimBoard::sample_oil() {
