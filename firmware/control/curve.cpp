@@ -21,9 +21,9 @@ float size_of(float a) {
 
 }  // namespace
 
-void Curve::Fan::narrow(float change, float tolerance, float ms, bool first) {
-  const float lowest = (change - tolerance) / ms;
-  const float highest = (change + tolerance) / ms;
+void Curve::Fan::narrow(float change, float tolerance, float per_ms, bool first) {
+  const float lowest = (change - tolerance) * per_ms;
+  const float highest = (change + tolerance) * per_ms;
   low = first ? lowest : larger(low, lowest);
   high = first ? highest : smaller(high, highest);
 }
@@ -54,10 +54,10 @@ void Curve::add(const CurvePoint& p) {
     close();
   }
   const CurvePoint& from = point_[count_ - 1];
-  const float ms = ms_between(from, p);
+  const float per_ms = 1.0F / ms_between(from, p);
   const CurveTolerance t = within();
-  um_.narrow(between(from.elongation_um, p.elongation_um), t.um, ms, !open_);
-  n_.narrow(between(from.force_n, p.force_n), t.n, ms, !open_);
+  um_.narrow(between(from.elongation_um, p.elongation_um), t.um, per_ms, !open_);
+  n_.narrow(between(from.force_n, p.force_n), t.n, per_ms, !open_);
   last_ = p;
   open_ = true;
 }

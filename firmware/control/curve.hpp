@@ -42,7 +42,7 @@ class Curve {
  private:
   struct Fan {  // slopes from the last point, per millisecond, that pass every sample since within tolerance
     float low = 0.0F, high = 0.0F;
-    void narrow(float change, float tolerance, float ms, bool first);
+    void narrow(float change, float tolerance, float per_ms, bool first);
     [[nodiscard]] bool holds(float change, float ms) const {
       return change >= low * ms && change <= high * ms;
     }

@@ -67,7 +67,7 @@ template <class Integer, class Number>
   // Twice the centred moment is an integer: no cancellation in float.
   const Integer twice = 2 * moment - (static_cast<Integer>(samples) - 1) * static_cast<Integer>(sum);
   const float nf = static_cast<float>(samples);
-  const float slope = samples < 2 ? 0.0F : 6.0F * static_cast<float>(twice) / (nf * (nf * nf - 1.0F));
+  const float slope = samples < 2 ? 0.0F : static_cast<float>(twice) * (6.0F / (nf * (nf * nf - 1.0F)));
   return {.counts = mean + slope * 0.5F * static_cast<float>(samples - 1U),
           .counts_per_tick = slope,
           .samples = samples};

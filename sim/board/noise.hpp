@@ -30,6 +30,8 @@ class Noise {
 // loops that work on several at once. Any tick may be asked for.
 class NoiseAhead {
  public:
+  static constexpr std::uint32_t at_once = 16;  // a power of two: a group begins at its multiple
+
   explicit NoiseAhead(std::uint64_t seed) : seed_{seed} { draw(0); }
   // Brings the group that has this tick; normal() then is of this tick.
   void turn_to(std::uint32_t tick) {
@@ -41,7 +43,6 @@ class NoiseAhead {
   [[nodiscard]] const std::array<double, 4>& normals() const { return normals_[place_]; }
 
  private:
-  static constexpr std::uint32_t at_once = 16;  // a power of two: a group begins at its multiple
   // Kept out of the caller: its vectors would have every tick set up their room.
   [[gnu::noinline]] void draw(std::uint32_t tick);
 
