@@ -27,8 +27,6 @@ class TableScrub {
     changed_ = false;
   }
 
-  // Each tick.
-
   void step() {
     if (++waited_ < ticks_between || bytes_.empty()) {
       return;

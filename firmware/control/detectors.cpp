@@ -126,7 +126,9 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
   count(driven_ms_, true);
   count(phase_ms_, core.state == state_ && !core.ram_back);
   state_ = core.state;
-  turn_ = turn_ + 1U == seldom ? std::uint8_t{0} : static_cast<std::uint8_t>(turn_ + 1U);
+  count(over_frame_, m_.a.counts() > frame_counts_ || m_.b.counts() > frame_counts_);
+  const bool entered = in_pull_ && !was_in_pull;  // what was seen before says nothing of now
+  turn_ = entered || turn_ + 1U == seldom ? std::uint8_t{0} : static_cast<std::uint8_t>(turn_ + 1U);
   const Rows unseen = turn_ == 0 ? Rows{0} : rows_seldom;
   Rows now = circuits(in.is);
   if (!in_pull_) {
@@ -140,9 +142,12 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
     take(rows_always & ~unseen, now | bit_if(over_frame_ >= 2, Cause::h02_dead_headed), pull);
     return;
   }
-  if (!was_in_pull) {
-    still_a_ = still_b_ = still_stroke_ = Still{};  // what they were before says nothing of now
+  if (entered) {
+    still_a_ = still_b_ = still_stroke_ = Still{};
   }
+  watch(still_a_, m_.a.counts());
+  watch(still_b_, m_.b.counts());
+  watch(still_stroke_, m_.stroke.counts());
   now |= pull_rows(in, pull, f);
   if (turn_ == 0) {
     watch_signals();
@@ -189,12 +194,13 @@ inline Rows Detectors::circuits(const Switches& is) {
 
 // A live channel never shows the same count for 50 ms: it carries noise. One that does while the others
 // say that it should have moved by ten counts is stuck.
-inline void Detectors::watch(Still& still, std::uint16_t counts, float other, float stroke) {
+inline void Detectors::watch(Still& still, std::uint16_t counts) {
   const int d = static_cast<int>(counts) - static_cast<int>(still.counts);
   if (d > 1 || d < -1) {
-    still = {.counts = counts, .ticks = 0, .other = other, .stroke = stroke};
+    still.counts = counts;
+    still.ticks = 0;
   } else {
-    count(still.ticks, true, seldom);
+    count(still.ticks, true);
   }
 }
 
@@ -202,9 +208,15 @@ inline void Detectors::watch_signals() {
   const float a = m_.a.mean64();
   const float b = m_.b.mean64();
   const float x = m_.stroke.mean64();
-  watch(still_a_, m_.a.counts(), b, x);
-  watch(still_b_, m_.b.counts(), a, x);
-  watch(still_stroke_, m_.stroke.counts(), 0.5F * (a + b), x);
+  const auto begins = [x](Still& still, float other) {  // since the last look
+    if (still.ticks < seldom) {
+      still.other = other;
+      still.stroke = x;
+    }
+  };
+  begins(still_a_, b);
+  begins(still_b_, a);
+  begins(still_stroke_, 0.5F * (a + b));
   if (!moving_under_load()) {
     still_a_.stroke = still_b_.stroke = x;
     still_stroke_.other = 0.5F * (a + b);

@@ -116,7 +116,7 @@ class Detectors {
     std::uint16_t ticks = 0;
     float other = 0.0F, stroke = 0.0F;
   };
-  static void watch(Still& still, std::uint16_t counts, float other, float stroke);
+  static void watch(Still& still, std::uint16_t counts);
 
   Still still_a_, still_b_, still_stroke_;
   std::uint8_t over_a_ = 0, over_b_ = 0, over_frame_ = 0;  // samples running

@@ -253,7 +253,7 @@ TEST(Detectors, NoBoundHidesAnActiveRow) {
     m.sample({frozen ? std::uint16_t{20'000} : noisy(a), noisy(a + apart), noisy(x), 0, 0});
     d.look(in, core, driven, pull, {});
     const Looks looks = d.looks(pull);
-    ASSERT_EQ(d.saw_all(), tick % 4 == 3);
+    ASSERT_EQ(d.saw_all(), tick % 4 == 0);
     for (unsigned row = 0; row < interlocks.size(); ++row) {
       if ((rows_seldom >> row & 1U) != 0 && !d.saw_all()) {
         continue;
@@ -265,6 +265,39 @@ TEST(Detectors, NoBoundHidesAnActiveRow) {
   for (const Cause c : {Cause::h01_over_force, Cause::h02_dead_headed, Cause::h05_signal_stuck,
                         Cause::h06_channels_disagree, Cause::h14_strand_break}) {
     EXPECT_GT(active[row_of(c)], 1000) << row_of(c);
+  }
+}
+
+// The frame's pressure limit: two samples running on either channel, in every state, and not one.
+TEST(Detectors, H02_TwoSamplesAboveTheFrameAreActiveInEveryState) {
+  ToyJack toy;
+  const Settings s;
+  for (const State state : {State::idle, State::slack, State::main_pull, State::settle, State::seat,
+                            State::lowering, State::set_up, State::rig, State::stopped}) {
+    for (const bool on_b : {false, true}) {
+      Measures m{toy.jack};
+      Pull pull{m, s};
+      Detectors d{toy.jack, s, m};
+      CoreState core;
+      core.state = state;
+      Inputs in;
+      in.is = toy.is;
+      const auto above = static_cast<std::uint16_t>(m.pressure_counts(toy.jack.pressure_limit) + 2.0F);
+      const auto below = static_cast<std::uint16_t>(above - 4);
+      const auto look = [&](std::uint16_t counts) {
+        m.sample({on_b ? below : counts, on_b ? counts : below, 12'000, 0, 0});
+        d.look(in, core, {}, pull, {});
+        return d.is_active(Cause::h02_dead_headed);
+      };
+      for (int i = 0; i < 600; ++i) {
+        m.sample({below, below, 12'000, 0, 0});
+      }
+      EXPECT_FALSE(look(below));
+      EXPECT_FALSE(look(above));
+      EXPECT_FALSE(look(below));
+      EXPECT_FALSE(look(above));
+      EXPECT_TRUE(look(above)) << static_cast<int>(state) << (on_b ? " b" : " a");
+    }
   }
 }
 
