@@ -56,7 +56,8 @@ struct Settings {
   std::uint16_t stuck_ticks = 50;
   units::Length motion_min = 0.4_mm;
   units::Pressure motion_pressure_min = 0.5_MPa;
-  std::uint16_t no_motion_ms = 1000;
+  std::uint16_t no_motion_ms =
+      900;  // and what a mean of 64 ms and the sensor lag: within 1 s of standing still
   // Of a re-stroke, back or on the tail, at the slow stage: 3 % of air in 0.4 L takes 2.5 s of 0.24 L/min for
   // its first 0.5 MPa.
   std::uint16_t no_motion_slow_ms = 4000;
