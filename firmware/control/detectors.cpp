@@ -16,8 +16,8 @@ std::uint16_t to_counts(float c) {
 }
 
 template <class Counter>
-void count(Counter& c, bool up, Counter by = 1) {
-  c = !up ? Counter{0} : c < static_cast<Counter>(-by) ? static_cast<Counter>(c + by) : c;
+void count(Counter& c, bool up) {
+  c = !up ? Counter{0} : c < static_cast<Counter>(-1) ? static_cast<Counter>(c + 1) : c;
 }
 
 constexpr Rows bit_if(bool active, Cause c) {
@@ -134,10 +134,10 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
   if (!in_pull_) {
     if (turn_ == 0) {
       now |= bit_if(phase().active, Cause::phase_time);
-      if (going_back_) {
-        watch_motion();
-        now |= bit_if(no_motion().active, Cause::h11_no_motion);
-      }
+    }
+    if (going_back_) {
+      watch_motion();
+      now |= bit_if(no_motion().active, Cause::h11_no_motion);
     }
     take(rows_always & ~unseen, now | bit_if(over_frame_ >= 2, Cause::h02_dead_headed), pull);
     return;
@@ -148,10 +148,10 @@ void Detectors::look(const Inputs& in, const CoreState& core, const Commands& dr
   watch(still_a_, m_.a.counts());
   watch(still_b_, m_.b.counts());
   watch(still_stroke_, m_.stroke.counts());
+  watch_motion();
   now |= pull_rows(in, pull, f);
   if (turn_ == 0) {
     watch_signals();
-    watch_motion();
     now |= seldom_rows();
   }
   broken_ = broken_ || (now & row_bit(Cause::h14_strand_break)) != 0;
@@ -238,7 +238,7 @@ inline void Detectors::watch_motion() {
     motion_stroke_ = x;
     motion_pressure_ = p;
   }
-  count(idle_motion_ms_, !moved, seldom);
+  count(idle_motion_ms_, !moved);
 }
 
 // Whether a row is active; what it costs to know its value is asked in look_at() alone.
@@ -254,14 +254,14 @@ inline Rows Detectors::pull_rows(const Inputs& in, const Pull& pull, const Force
          bit_if(in.table_changed || f.a.changed || f.b.changed, Cause::h20_table_changed) |
          bit_if(dead, Cause::h02_dead_headed) |
          bit_if(!force_is_below() && over_force().active, Cause::h01_over_force) |
-         bit_if(!drop_is_small() && strand_break().active, Cause::h14_strand_break) | limit_rows(pull);
+         bit_if(!drop_is_small() && strand_break().active, Cause::h14_strand_break) |
+         bit_if(no_motion().active, Cause::h11_no_motion) | limit_rows(pull);
 }
 
 inline Rows Detectors::seldom_rows() const {
   return bit_if(phase().active, Cause::phase_time) |
          bit_if(any_still() && stuck().active, Cause::h05_signal_stuck) |
-         bit_if(!channels_are_near() && channels().active, Cause::h06_channels_disagree) |
-         bit_if(no_motion().active, Cause::h11_no_motion);
+         bit_if(!channels_are_near() && channels().active, Cause::h06_channels_disagree);
 }
 
 // Of the books: which of them counts is a matter of the state.

@@ -23,8 +23,8 @@ struct Finding {
 };
 
 // Rows that judge a mean or a time of 50 ms and more.
-inline constexpr Rows rows_seldom = row_bit(Cause::phase_time) | row_bit(Cause::h05_signal_stuck) |
-                                    row_bit(Cause::h06_channels_disagree) | row_bit(Cause::h11_no_motion);
+inline constexpr Rows rows_seldom =
+    row_bit(Cause::phase_time) | row_bit(Cause::h05_signal_stuck) | row_bit(Cause::h06_channels_disagree);
 
 // What a row sees in a tick, whether it trips or not.
 struct Look {

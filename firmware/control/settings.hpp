@@ -54,10 +54,9 @@ struct Settings {
   // H05, H11, H14, H16, H17.
   float stuck_counts = 10.0F;
   std::uint16_t stuck_ticks = 50;
-  units::Length motion_min = 0.36_mm;
-  units::Pressure motion_pressure_min = 0.45_MPa;
-  std::uint16_t no_motion_ms =
-      900;  // and what a mean of 64 ms and the sensor lag: within 1 s of standing still
+  units::Length motion_min = 0.4_mm;
+  units::Pressure motion_pressure_min = 0.5_MPa;
+  std::uint16_t no_motion_ms = 1000;
   // Of a re-stroke, back or on the tail, at the slow stage: 3 % of air in 0.4 L takes 2.5 s of 0.24 L/min for
   // its first 0.5 MPa.
   std::uint16_t no_motion_slow_ms = 4000;

@@ -102,7 +102,8 @@ TEST(Plan, TheJackCountsOneStrokeWhereThePlanDoes) {
     if (mm == 0) continue;  // where single precision may round to either side
     plan.stroke_m = plan.slack_max_m + p.gross_m + mm * 1e-3;
     const bool one = strokes(plan, p) == 1;
-    EXPECT_EQ(one, control::in_one_stroke(i, units::Length::from_si(static_cast<float>(plan.stroke_m)), {})) << mm;
+    EXPECT_EQ(one, control::in_one_stroke(i, units::Length::from_si(static_cast<float>(plan.stroke_m)), {}))
+        << mm;
     in_one += one ? 1 : 0;
   }
   EXPECT_EQ(in_one, 100);
