@@ -3,8 +3,8 @@
 //
 // A tick has its budget: it asks only which rows are active. Their values are worked out for those that have
 // become so, and for all of them in the tick of a trip. What judges a mean or a time (rows_seldom) is looked
-// at every few ticks. A row that is dear to ask stands behind a bound in whole counts, a tenth tighter than
-// the row so that no rounding reaches it: below it the row can not be active.
+// at every few ticks. A row that is dear to ask stands behind a bound in counts, by a tenth or a whole
+// count tighter than the row so that no rounding reaches it: below it the row can not be active.
 #pragma once
 
 #include <array>

@@ -51,7 +51,7 @@ class Pull {
   void enter_slack();                 // slack is counted from here
   void cut(const ForcePair& f);       // the flow was cut at this tick, at initial or jack force
   void take_datum(units::Ticks now);  // at the end of the datum phase
-  void track(const ForcePair& f, units::Ticks now);  // each tick of main and slow pull
+  void track(const ForcePair& f, units::Ticks now);  // of main and slow pull, where it is worked out
   // After a break: for the curve alone, as far down as the table says a force.
   void track_fall(const GaugeTable& table, units::Ticks now);
   void settle_tick(std::uint32_t ticks);  // each tick of the settle, counted from its begin

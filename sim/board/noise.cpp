@@ -5,6 +5,7 @@
 #include <immintrin.h>
 #endif
 
+#include <algorithm>
 #include <bit>
 #include <vector>
 
@@ -110,18 +111,13 @@ inline float quantile(const float* table, std::uint32_t u) {
   return std::bit_cast<float>(std::bit_cast<std::uint32_t>(size) ^ (~above & 0x80000000U));
 }
 
-// Seven rounds are the fewest that pass every test of the generator's authors (Salmon and others, 2011, table
-// 2); what is drawn once has their ten.
-constexpr unsigned of_noise = 7, of_draws = 10;
-
 // Always inline: a loop that calls it is none over vectors.
-template <unsigned rounds>
 [[gnu::always_inline]] inline r123::Philox4x32::ctr_type philox(std::uint64_t seed, std::uint32_t counter,
                                                                 std::uint32_t block) {
   const r123::Philox4x32::ctr_type place = {{counter, block, 0, 0}};
   const r123::Philox4x32::key_type key = {
       {static_cast<std::uint32_t>(seed), static_cast<std::uint32_t>(seed >> 32U)}};
-  return r123::Philox4x32_R<rounds>{}(place, key);
+  return r123::Philox4x32{}(place, key);
 }
 
 constexpr std::uint32_t at_once = NoiseAhead::at_once;
@@ -136,7 +132,7 @@ void draw_words(std::uint64_t seed, std::uint32_t first, std::uint32_t* into) {
     __m256i c0 = _mm256_set_epi64x(t + 3U, t + 2U, t + 1U, t);
     __m256i c1 = _mm256_setzero_si256(), c2 = c1, c3 = c1;
     auto key_0 = static_cast<std::uint32_t>(seed), key_1 = static_cast<std::uint32_t>(seed >> 32U);
-    for (unsigned round = 0; round < of_noise; ++round) {
+    for (unsigned round = 0; round < philox4x32_rounds; ++round) {
       const __m256i p0 = _mm256_mul_epu32(c0, all(PHILOX_M4x32_0));
       const __m256i p1 = _mm256_mul_epu32(c2, all(PHILOX_M4x32_1));
       c0 = _mm256_xor_si256(_mm256_xor_si256(_mm256_srli_epi64(p1, 32), c1), all(key_0));
@@ -158,7 +154,7 @@ void draw_words(std::uint64_t seed, std::uint32_t first, std::uint32_t* into) {
 #else
 void draw_words(std::uint64_t seed, std::uint32_t first, std::uint32_t* into) {
   for (std::uint32_t i = 0; i < at_once; ++i) {
-    const r123::Philox4x32::ctr_type four = philox<of_noise>(seed, first + i, 0);
+    const r123::Philox4x32::ctr_type four = philox(seed, first + i, 0);
     std::copy(four.begin(), four.end(), into + std::size_t{4} * i);
   }
 }
@@ -171,7 +167,7 @@ float normal_quantile(std::uint32_t u) {
 }
 
 std::array<float, 4> Noise::normal(std::uint32_t tick, std::uint32_t block, unsigned streams) const {
-  const r123::Philox4x32::ctr_type bits = philox<of_noise>(seed_, tick, block);
+  const r123::Philox4x32::ctr_type bits = philox(seed_, tick, block);
   const float* table = quantiles();
   std::array<float, 4> normal{};
   for (unsigned i = 0; i < streams; ++i) {
@@ -198,7 +194,7 @@ void NoiseAhead::draw(std::uint32_t tick) {
 }
 
 std::array<double, 4> Noise::uniform(std::uint32_t index, std::uint32_t block) const {
-  const r123::Philox4x32::ctr_type bits = philox<of_draws>(seed_, index, block ^ 0x80000000U);
+  const r123::Philox4x32::ctr_type bits = philox(seed_, index, block ^ 0x80000000U);
   std::array<double, 4> out{};
   for (std::size_t i = 0; i < 4; ++i) {
     out[i] = (bits[i] + 0.5) / 4294967296.0;

@@ -1,5 +1,5 @@
 // Noise as a function, not a sequence: the same (seed, tick, stream) gives the same number whatever
-// was drawn before, on every compiler. Philox 4x32 of Random123 under a normal table of our own;
+// was drawn before, on every compiler. Philox 4x32-10 of Random123 under a normal table of our own;
 // no libm anywhere, so that the bits agree between machines.
 #pragma once
 

@@ -30,7 +30,6 @@ constexpr double coverage_max = 0.99;
 constexpr double part_min = 0.9;
 constexpr double part_max = 1.1;
 constexpr std::size_t judged_from = 500;  // jacks: the interval is then 4 % wide
-constexpr double highest_share = 0.985;   // nearer to it an error may lead out of the table, which is refused
 constexpr double lowest_share = 0.2;      // of the rig's highest set point
 
 struct Judged {
@@ -54,7 +53,7 @@ void judge(const Case& c, Judged& out) {
   namespace gauge = host::gauge;
   const gauge::Runs runs = gauge::read_runs(rig_file(c), "rig.csv");
   const gauge::Table table = gauge::make_table(runs, options_of(c, largest_pressure_pa(runs)));
-  const double drawn_n = c.scenario.rig.top * (lowest_share + (highest_share - lowest_share) * c.use_share);
+  const double drawn_n = c.scenario.rig.top * (lowest_share + (1.0 - lowest_share) * c.use_share);
   const auto channel = static_cast<std::size_t>(c.use_channel);
   const Use use = pull_through(c, table, drawn_n);
   out.friction = c.scenario.jack.friction;

@@ -53,13 +53,19 @@ TEST(Wave, NothingIsFeltBeforeItArrives) {
   EXPECT_EQ(felt_after(p, [](Plant& s) { s.slip(Slip::grip, 5e-3); }), 0);
 }
 
-// Two at once arrive in the order of their ways; a leak told meanwhile waits for neither and loses neither.
-TEST(Wave, EachNewsArrivesInItsOwnTime) {
+// A strand of 120 m, pulled and at rest.
+Plant held_at_70_kn() {
   Parameters p;
   p.strand.L = 120.0;
   Plant plant(p);
-  ASSERT_TRUE(pull_to(plant, 70e3));
+  EXPECT_TRUE(pull_to(plant, 70e3));
   run(plant, blocked, 500);
+  return plant;
+}
+
+// Two at once arrive in the order of their ways; a leak told meanwhile waits for neither and loses neither.
+TEST(Wave, EachNewsArrivesInItsOwnTime) {
+  Plant plant = held_at_70_kn();
   const double F = plant.truth().F_strand_live;
   plant.ail({.wires_lost = 1, .wires_at = 100.0});
   plant.slip(Slip::dead_end, 5e-3);
@@ -75,11 +81,7 @@ TEST(Wave, EachNewsArrivesInItsOwnTime) {
 
 // Each kind has its own place: the nearer one is felt first, whichever was told first.
 TEST(Wave, WiresAndASnagEachHaveTheirPlace) {
-  Parameters p;
-  p.strand.L = 120.0;
-  Plant plant(p);
-  ASSERT_TRUE(pull_to(plant, 70e3));
-  run(plant, blocked, 500);
+  Plant plant = held_at_70_kn();
   const double F = plant.truth().F_strand_live;
   plant.ail({.wires_lost = 1, .free_length = 0.5, .wires_at = 100.0, .snag_at = 50.0});
   run(plant, blocked, 10);

@@ -86,6 +86,14 @@ TEST(Checkers, ABrainThatPullsWithoutEnablesIsSeen) {
   EXPECT_TRUE(try_out(pull_alone, {"hold enable-1 advance"}, 3.0).checkers.breached("motion-without-enable"));
 }
 
+Limits limits_with_air(const Scenario& s) {
+  Limits l = limits;
+  l.air = s.oil.air;
+  l.cap_dead = s.oil.dead_volume / s.jack.area;
+  l.rod_over_cap = s.jack.rod_area / s.jack.area;
+  return l;
+}
+
 // The ram of a jack without load goes out, comes back for some seconds and is stopped there, with the enables
 // let go: with 3 % of air in the oil it swings out again, by no more than the air explains.
 TEST(Checkers, WhatTheAirMovesIsNoMotionOfTheJack) {
@@ -107,10 +115,7 @@ TEST(Checkers, WhatTheAirMovesIsNoMotionOfTheJack) {
   Scenario s;
   s.oil.air = 0.03;
   s.strand.slack = 0.5;  // nothing pulls
-  Limits with_air = limits;
-  with_air.air = s.oil.air;
-  with_air.cap_dead = s.oil.dead_volume / s.jack.area;
-  with_air.rod_over_cap = s.jack.rod_area / s.jack.area;
+  const Limits with_air = limits_with_air(s);
   const std::string check = "motion-without-enable";
   const double stopped_m = try_out(until_50_s_then_from(UINT32_MAX), hands, 50.13, {}, s, with_air).stroke_m;
   const Trial rests = try_out(until_50_s_then_from(UINT32_MAX), hands, 58.0, {}, s, with_air);
@@ -125,10 +130,7 @@ TEST(Checkers, WhatTheAirMovesIsNoMotionOfTheJack) {
 TEST(Checkers, UnderLoadTheAirExplainsNothing) {
   Scenario s;
   s.oil.air = 0.03;
-  Limits with_air = limits;
-  with_air.air = s.oil.air;
-  with_air.cap_dead = s.oil.dead_volume / s.jack.area;
-  with_air.rod_over_cap = s.jack.rod_area / s.jack.area;
+  const Limits with_air = limits_with_air(s);
   const auto pull_on = [](const port::RawSample& sample) {
     const bool by_itself = sample.tick >= 22'000 && sample.tick < 22'300;
     return Answer{.outputs = sample.tick < 20'000 || by_itself ? pulling : port::OutputBits{0},
