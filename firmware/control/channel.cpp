@@ -12,7 +12,6 @@ void Channel::sample(std::uint16_t counts) {
     square_ += (d * d - square_) * (1.0F / 128.0F);
   }
   const std::uint32_t before512 = history_.push(c);
-  mean64_ = mean<64>();
   if (holdoff_ > 0) {
     --holdoff_;
   } else {

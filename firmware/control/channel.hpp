@@ -21,7 +21,7 @@ class Channel {
   [[nodiscard]] const LoopSignal& signal() const { return signal_; }
   [[nodiscard]] std::uint16_t counts() const { return signal_.counts(); }
   [[nodiscard]] float mean16() const { return mean<16>(); }
-  [[nodiscard]] float mean64() const { return mean64_; }
+  [[nodiscard]] float mean64() const { return mean<64>(); }
   [[nodiscard]] float mean200() const { return mean<200>(); }
   // Sum and mean of n samples, the newest of them `back` ticks ago; n + back < 512.
   [[nodiscard]] std::uint32_t sum_ago(std::uint32_t back, std::uint32_t n) const {
@@ -52,7 +52,6 @@ class Channel {
   }
   static constexpr std::uint32_t noise_period = 4;
   LoopSignal signal_;
-  float mean64_ = 0.0F;  // asked for many times a tick
   float square_ = 0.0F;  // mean square of successive differences
   std::uint16_t holdoff_ = 0;
   LineFit<512> steady_;

@@ -205,7 +205,7 @@ inline Predicates Controller::predicates(const Inputs& in, const ForcePair& f) {
   p.select = in.is.select;
   p.confirm = in.is.confirm;
   p.reset = in.is.reset;
-  p.active = detectors_.first_active(where_of(core_));
+  p.active = detectors_.any_active() ? detectors_.first_active(where_of(core_)) : Cause::none;
   p.cause_remains = detectors_.is_active(core_.cause);
   p.strand_broken = detectors_.broken() && pull_active_;
   // In the seat the wedges hold the bed: what is left on the jack is the tail, stiff and short.

@@ -15,6 +15,11 @@ std::uint16_t to_counts(float c) {
                         : static_cast<std::uint16_t>(c);
 }
 
+// Of a bound before a row: what is no number bounds nothing, and the row is asked.
+std::int32_t to_bound(float c) {
+  return c > -1.0e9F && c < 1.0e9F ? static_cast<std::int32_t>(c) : INT32_MIN;
+}
+
 template <class Counter>
 void count(Counter& c, bool up) {
   c = !up ? Counter{0} : c < static_cast<Counter>(-1) ? static_cast<Counter>(c + 1) : c;
@@ -71,7 +76,7 @@ void Detectors::arm(const RawLimits& limits, const PullInstruction& i) {
   over_margin_ = s_.filtered_allowance * i_.jack.si() -
                  s_.raw_allowance * LoopSignal::span_counts * limits_.newton_per_count_a;
   const auto surely_below = [&](std::uint16_t limit, float newton_per_count) {
-    return static_cast<float>(limit) + over_margin_ / newton_per_count - 1.0F;
+    return to_bound(64.0F * (static_cast<float>(limit) + over_margin_ / newton_per_count - 1.0F));
   };
   below_a_ = surely_below(limits_.a_force, limits_.newton_per_count_a);
   below_b_ = surely_below(limits_.b_force, limits_.newton_per_count_b);
@@ -94,15 +99,11 @@ void Detectors::flow_changed(bool driven) {
   driven_ms_ = 0;
   if (driven) {
     idle_motion_ms_ = 0;
-    motion_stroke_ = m_.stroke_mean64();
-    motion_pressure_ = m_.pressure(m_.a.mean64());
+    motion_seen(m_.stroke_mean64(), m_.pressure(m_.a.mean64()));
   }
 }
 
 Cause Detectors::first_active(std::uint8_t where) const {
-  if (active_ == 0) {
-    return Cause::none;
-  }
   const Rows here = active_ & rows_in(where);
   return here == 0 ? Cause::none : interlocks[static_cast<unsigned>(std::countr_zero(here))].cause;
 }
@@ -230,15 +231,27 @@ inline void Detectors::watch_motion() {
     return;
   }
   const units::Length x = m_.stroke_mean64();
-  const units::Pressure p = m_.pressure(0.5F * (m_.a.mean64() + m_.b.mean64()));
-  const bool moved =
-      going_back_ ? motion_stroke_ - x > s_.motion_min
-                  : (x - motion_stroke_) > s_.motion_min || (p - motion_pressure_) > s_.motion_pressure_min;
+  const auto p = [&] { return m_.pressure(0.5F * (m_.a.mean64() + m_.b.mean64())); };
+  const bool moved = going_back_
+                         ? motion_stroke_ - x > s_.motion_min
+                         : (x - motion_stroke_) > s_.motion_min ||
+                               (!pressure_is_as_seen() && (p() - motion_pressure_) > s_.motion_pressure_min);
   if (moved) {
-    motion_stroke_ = x;
-    motion_pressure_ = p;
+    motion_seen(x, p());
   }
   count(idle_motion_ms_, !moved);
+}
+
+void Detectors::motion_seen(units::Length x, units::Pressure p) {
+  motion_stroke_ = x;
+  motion_pressure_ = p;
+  const float rise = tighter * LoopSignal::span_counts * (s_.motion_pressure_min / jack_.pressure_span);
+  as_seen_ = to_bound(128.0F * (m_.pressure_counts(p) + rise));
+}
+
+// What counts as a rise is more than this.
+inline bool Detectors::pressure_is_as_seen() const {
+  return m_.a.has(64) && static_cast<std::int32_t>(m_.a.sum_ago(0, 64) + m_.b.sum_ago(0, 64)) <= as_seen_;
 }
 
 // Whether a row is active; what it costs to know its value is asked in look_at() alone.
@@ -291,7 +304,9 @@ inline bool Detectors::rise_is_small() const {
 
 // A count below the row's limit, which a limit that is no number never is.
 inline bool Detectors::force_is_below() const {
-  return over_a_ < 2 && over_b_ < 2 && m_.a.mean64() <= below_a_ && m_.b.mean64() <= below_b_;
+  return over_a_ < 2 && over_b_ < 2 && m_.a.has(64) &&
+         static_cast<std::int32_t>(m_.a.sum_ago(0, 64)) <= below_a_ &&
+         static_cast<std::int32_t>(m_.b.sum_ago(0, 64)) <= below_b_;
 }
 
 // The row asks for both channels, and for a drop that is never less than this.

@@ -61,6 +61,7 @@ class Detectors {
   [[nodiscard]] bool saw_all() const { return turn_ == 0; }
   [[nodiscard]] bool is_active(Cause c) const { return (active_ & row_bit(c)) != 0; }
   [[nodiscard]] Finding of(Cause c) const;
+  [[nodiscard]] bool any_active() const { return active_ != 0; }
   // The first active row of the table that acts in this group of states.
   [[nodiscard]] Cause first_active(std::uint8_t where) const;
   [[nodiscard]] bool broken() const { return broken_; }
@@ -69,6 +70,7 @@ class Detectors {
   [[nodiscard]] Rows circuits(const Switches& is);
   void watch_signals();
   void watch_motion();
+  void motion_seen(units::Length x, units::Pressure p);
   void take(Rows looked_at, Rows active, const Pull& pull);
   [[nodiscard]] Rows pull_rows(const Inputs& in, const Pull& pull, const ForcePair& f);
   [[nodiscard]] Rows seldom_rows() const;
@@ -76,6 +78,7 @@ class Detectors {
   [[nodiscard]] bool rise_is_small() const;
   [[nodiscard]] bool force_is_below() const;
   [[nodiscard]] bool drop_is_small() const;
+  [[nodiscard]] bool pressure_is_as_seen() const;
   [[nodiscard]] bool any_still() const;
   [[nodiscard]] bool channels_are_near() const;
   [[nodiscard]] bool moving_under_load() const {
@@ -99,11 +102,11 @@ class Detectors {
   const Measures& m_;
   RawLimits limits_;
   PullInstruction i_;
-  const std::uint16_t frame_counts_;       // pressure limit of the frame
-  const std::int32_t near_;                // channels, in counts of 200 samples
-  const std::int32_t small_drop_;          // counts of 3 times 64 samples
-  float below_a_ = 0.0F, below_b_ = 0.0F;  // counts, the mean of 64
-  float over_margin_ = 0.0F;               // N, of the filtered force
+  const std::uint16_t frame_counts_;                        // pressure limit of the frame
+  const std::int32_t near_;                                 // channels, in counts of 200 samples
+  const std::int32_t small_drop_;                           // counts of 3 times 64 samples
+  std::int32_t below_a_ = INT32_MIN, below_b_ = INT32_MIN;  // counts of 64 samples
+  float over_margin_ = 0.0F;                                // N, of the filtered force
   std::int32_t small_rise_ = INT32_MIN, small_rise_starting_ = INT32_MIN;  // counts of four samples
   struct Met {
     std::int32_t value = 0, limit = 0;
@@ -127,7 +130,8 @@ class Detectors {
   std::uint16_t idle_motion_ms_ = 0;  // commanded, but nothing has moved for so long
   units::Length motion_stroke_;       // when something has last moved
   units::Pressure motion_pressure_;
-  State state_ = State::idle;  // of this tick, before its event
+  std::int32_t as_seen_ = INT32_MIN;  // counts of 64 samples of both channels: it has not risen since
+  State state_ = State::idle;         // of this tick, before its event
   bool in_pull_ = false, advancing_ = false, going_back_ = false, biting_ = false;
   std::uint32_t phase_ms_ = 0;
   std::uint8_t turn_ = 0;  // 0: rows_seldom have theirs

@@ -89,7 +89,7 @@ double SimBoard::seen(Place place, double now, std::vector<double>& past) const 
   return past[past.size() > ticks ? past.size() - 1 - ticks : 0];
 }
 
-const SimBoard::Counts& SimBoard::upset_sample() {
+SimBoard::Counts SimBoard::upset_sample() {
   const plant::Truth& t = plant_.truth();
   Values values{t.p_a, t.p_b, t.stroke, t.cell}, normals = ahead_.normals();
   std::array<Wiring, lanes> wires{};
@@ -102,18 +102,15 @@ const SimBoard::Counts& SimBoard::upset_sample() {
   put(pressure_b, Place::pressure_b, past_b_);
   put(stroke, Place::stroke, past_stroke_);
   if (faults_.on(Place::both_pressures, Effect::swapped)) {
-    swapped_ = channels_.sample(values, normals, wires);
-    std::swap(swapped_[pressure_a], swapped_[pressure_b]);
-    return swapped_;
+    Counts swapped = channels_.sample(values, normals, wires);
+    std::swap(swapped[pressure_a], swapped[pressure_b]);
+    return swapped;
   }
   return channels_.sample(values, normals, wires);
 }
 
 std::uint16_t SimBoard::digital(const Pendant& hands) {
-  if (!plant::same(hands, hands_)) {
-    hands_ = hands;
-    pressed_ = hands.bits();
-  }
+  pressed_ = hands.bits();
   return faults_.any() ? upset_digital() : static_cast<std::uint16_t>(pressed_ | contacts_);
 }
 
@@ -154,8 +151,10 @@ const port::RawSample& SimBoard::sample(const Pendant& hands) {
     sample_oil();
   }
   // Nearly every tick of a campaign is sound.
-  const Counts& counts =
-      faults_.any() ? upset_sample() : channels_.sample({t.p_a, t.p_b, t.stroke, t.cell}, ahead_.normals());
+  const Counts counts =
+      faults_.any()
+          ? upset_sample()
+          : channels_.sample(std::bit_cast<Values>(static_cast<const plant::Sensed&>(t)), ahead_.normals());
   put(counts);
   sample_.digital = digital(hands);
   return sample_;
@@ -163,7 +162,7 @@ const port::RawSample& SimBoard::sample(const Pendant& hands) {
 
 // All four at once, the cell's none where there is no cell: the controller copies them so, and a wide load
 // waits for narrow stores.
-inline void SimBoard::put(const Counts& counts) {
+inline void SimBoard::put(Counts counts) {
   static_assert(pressure_a == 0 && pressure_b == 1 && stroke == 2 && load_cell == 3);
   constexpr std::size_t first = offsetof(port::RawSample, pressure_a);
   static_assert(offsetof(port::RawSample, load_cell) == first + sizeof(Counts) - sizeof(std::uint16_t));

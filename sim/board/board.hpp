@@ -75,8 +75,8 @@ class SimBoard {
   // What a sensor sees: the truth of this tick, or an older one.
   [[nodiscard]] double seen(fault::Place place, double now, std::vector<double>& past) const;
   // What the converters read while a fault is on.
-  [[nodiscard, gnu::noinline]] const Counts& upset_sample();
-  void put(const Counts& counts);
+  [[nodiscard, gnu::noinline]] Counts upset_sample();
+  void put(Counts counts);
   [[nodiscard]] bool stop_circuit_open() const;
   [[nodiscard]] bool valve(port::Output output, fault::Place place, unsigned& waited_ms) const;
   void ail_plant();
@@ -88,15 +88,13 @@ class SimBoard {
   Noise noise_;
   NoiseAhead ahead_;
   Channels<lanes> channels_;
-  Counts swapped_{};  // of channels whose wires are exchanged
   Channels<1> oil_;
   fault::Watch faults_;
   port::OutputLease lease_;
   port::OutputBits driven_ = 0;
   plant::Drive drive_;                       // of the last tick,
   bool settled_ = false;                     // and nothing but the outputs will change it
-  Pendant hands_;                            // of the last tick,
-  std::uint16_t pressed_ = 0;                // their bits,
+  std::uint16_t pressed_ = 0;                // keys of this tick,
   std::uint16_t contacts_ = healthy;         // and what a sound board adds to them
   unsigned motor_ms_ = 0, shut_off_ms_ = 0;  // ticks that the mirror has lagged behind its output
   unsigned advance_wait_ = 0, lower_wait_ = 0, seat_wait_ = 0, shut_off_wait_ = 0;  // of a slow valve

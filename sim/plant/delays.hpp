@@ -15,9 +15,23 @@ class Delays {
   static constexpr unsigned longest = 500;  // ticks of one millisecond
   explicit Delays(double seconds)
       : ticks_{static_cast<unsigned>(within(0.0, seconds * 1e3, longest) + 0.5)} {}
-  // The outputs of this tick in, what acts now out.
-  const Acting& tick(const Drive& d) {
-    ++now_;
+  // The outputs of this tick in. True if something else may act from now on.
+  bool tick(const Drive& d) {
+    const bool changes = ++now_ == next_ || !same(d, told_);
+    if (changes) {
+      change(d);
+    }
+    return changes;
+  }
+  [[nodiscard]] const Acting& acting() const { return acting_; }
+
+ private:
+  struct Change {
+    std::uint64_t at = 0;
+    Drive drive;
+  };
+  static constexpr std::uint64_t never = UINT64_MAX;
+  [[gnu::noinline]] void change(const Drive& d) {
     if (!same(d, told_)) {
       told_ = d;
       acting_.motor = d.motor;
@@ -27,14 +41,8 @@ class Delays {
       act(coming_.front().drive);
       coming_.erase(coming_.begin());
     }
-    return acting_;
+    next_ = coming_.empty() ? never : coming_.front().at;
   }
-
- private:
-  struct Change {
-    std::uint64_t at = 0;
-    Drive drive;
-  };
   void act(const Drive& coils) {
     acting_ = {.motor = told_.motor,
                .fast_stage = coils.fast_stage,
@@ -48,7 +56,7 @@ class Delays {
   Acting acting_;
   std::vector<Change> coming_;  // not more than one a tick of the delay, the next one first
   unsigned ticks_ = 0;
-  std::uint64_t now_ = 0;
+  std::uint64_t now_ = 0, next_ = never;  // this tick, and that of the next change
 };
 
 }  // namespace strandproof::plant

@@ -38,7 +38,8 @@ struct Plant::Inside {
       hear();
     }
     const Sensing::Inputs was = sensing.inputs(truth);
-    if (runner.tick(delays.tick(drive), truth)) {
+    const bool changed = delays.tick(drive);
+    if (runner.tick(delays.acting(), changed, truth)) {
       const State& s = runner.state();
       truth.broken = s.memory.broken;
       truth.Q_pump = runner.model.circuit.pump_flow(s.open, s.at.p_pump);

@@ -52,15 +52,18 @@ struct Moving {
   double W_load = 0.0;      // from the ram to strand or spring pack
 };
 
-// What really is.
-struct Truth : Moving {
-  bool broken = false;  // and the live end has felt it
-  double Q_pump = 0.0;  // m3/s into the hose at its pressure
-  // Behind the sensors' lags; noise and converters are the board's.
+// Behind the sensors' lags; noise and converters are the board's.
+struct Sensed {
   double p_a = 0.0, p_b = 0.0;  // Pa
   double stroke = 0.0;          // m
   double cell = 0.0;            // N, load cell at the jack or reference cell of the rig
-  double T_oil = 20.0;          // degC
+};
+
+// What really is.
+struct Truth : Moving, Sensed {
+  bool broken = false;  // and the live end has felt it
+  double Q_pump = 0.0;  // m3/s into the hose at its pressure
+  double T_oil = 20.0;  // degC
 };
 
 // What has gone wrong with the machine; the defaults are a sound one. Shares are of the sound value.

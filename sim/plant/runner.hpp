@@ -5,7 +5,11 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
+#include <cstring>
+#include <type_traits>
 
+#include "sim/plant/lanes.hpp"
 #include "sim/plant/plant.hpp"
 #include "sim/plant/scheme.hpp"
 
@@ -17,10 +21,10 @@ class Runner {
   Runner(const Runner&) = delete;
   Runner& operator=(const Runner&) = delete;
 
-  // One tick in which these commands act; brings what moves up to date. True if the state is its end, false
-  // if the tick lies within a stretch.
-  bool tick(const Acting& acting, Moving& moving) {
-    const bool within = done_ > 0 && done_ < last_ && acting == next_->acting;  // nearly every tick
+  // One tick in which these commands act, the last tick's where they have not `changed`; brings what moves up
+  // to date. True if the state is its end, false if the tick lies within a stretch.
+  bool tick(const Acting& acting, bool changed, Moving& moving) {
+    const bool within = done_ > 0 && done_ < last_ && !changed;  // nearly every tick
     return within ? go_on(moving) : turn(acting, moving);
   }
 
@@ -33,26 +37,26 @@ class Runner {
   Model model;
 
  private:
-  // One by one, for g++ to join them in pairs: a loop over them, or a copy, costs three times as much.
-  static void add(Moving& __restrict to, const Moving& __restrict by) {
-    to.p_cap += by.p_cap;
-    to.p_rod += by.p_rod;
-    to.p_pump += by.p_pump;
-    to.x_ram += by.x_ram;
-    to.v_ram += by.v_ram;
-    to.F_strand_live += by.F_strand_live;
-    to.F_jack += by.F_jack;
-    to.F_chuck += by.F_chuck;
-    to.F_friction += by.F_friction;
-    to.elongation += by.elongation;
-    to.draw_in += by.draw_in;
-    to.dead_draw_in += by.dead_draw_in;
-    to.slack_left += by.slack_left;
-    to.wedges_pushed += by.wedges_pushed;
-    to.W_pump += by.W_pump;
-    to.W_oil += by.W_oil;
-    to.W_friction += by.W_friction;
-    to.W_load += by.W_load;
+  // In place, not by a copy of the whole.
+  static void add(Moving& to, const Moving& by) {
+    using Four = Lanes<4>::Vector;
+    using Two = Lanes<2>::Vector;
+    constexpr std::size_t fours = sizeof(Moving) / sizeof(Four) * sizeof(Four);
+    static_assert(sizeof(Moving) == fours + sizeof(Two) && std::is_trivially_copyable_v<Moving>);
+    auto* const into = reinterpret_cast<char*>(&to);
+    const auto* const from = reinterpret_cast<const char*>(&by);
+    for (std::size_t at = 0; at < fours; at += sizeof(Four)) {
+      add_lanes<Four>(into + at, from + at);
+    }
+    add_lanes<Two>(into + fours, from + fours);
+  }
+  template <class Vector>
+  static void add_lanes(char* to, const char* by) {
+    Vector sum, more;
+    std::memcpy(&sum, to, sizeof sum);
+    std::memcpy(&more, by, sizeof more);
+    sum += more;
+    std::memcpy(to, &sum, sizeof sum);
   }
   // A tick within a stretch.
   bool go_on(Moving& moving) {

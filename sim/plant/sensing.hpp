@@ -1,6 +1,7 @@
 // What the sensors show: first-order lags behind the truth, tick by tick.
 #pragma once
 
+#include "sim/plant/lanes.hpp"
 #include "sim/plant/plant.hpp"
 #include "sim/plant/scheme.hpp"
 
@@ -33,17 +34,13 @@ class Sensing {
 
   [[nodiscard]] Inputs inputs(const Moving& m) const { return {m.*a_, m.*b_, m.x_ram, m.F_jack}; }
   // One tick, from what was to what is: first-order lags whose inputs move along a straight line in the tick,
-  // exact. The four stand side by side, for g++ to make one of them.
+  // exact.
   void follow(Truth& t, const Inputs& was) const {
-    const Inputs is = inputs(t);
-    const Inputs shown{keep_.a * t.p_a + before_.a * was.a + after_.a * is.a,
-                       keep_.b * t.p_b + before_.b * was.b + after_.b * is.b,
-                       keep_.stroke * t.stroke + before_.stroke * was.stroke + after_.stroke * is.stroke,
-                       keep_.cell * t.cell + before_.cell * was.cell + after_.cell * is.cell};
-    t.p_a = shown.a;
-    t.p_b = shown.b;
-    t.stroke = shown.stroke;
-    t.cell = shown.cell;
+    Sensed& shown = t;
+    Lanes<4> lanes(shown);
+    lanes.v = Lanes<4>(keep_).v * lanes.v + Lanes<4>(before_).v * Lanes<4>(was).v +
+              Lanes<4>(after_).v * Lanes<4>(inputs(t)).v;
+    lanes.put(shown);
   }
 
  private:

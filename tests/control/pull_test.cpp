@@ -268,6 +268,68 @@ TEST(Detectors, NoBoundHidesAnActiveRow) {
   }
 }
 
+// What counts as motion (H11) is held against the rule itself, without the bound in counts that stands before
+// it: in pulls whose pressure creeps over its limit while the stroke stands, and in pulls where both move.
+TEST(Detectors, H11_NoBoundHidesAMotion) {
+  ToyJack toy;
+  const Settings s;
+  Measures m{toy.jack};
+  Pull pull{m, s};
+  Detectors d{toy.jack, s, m};
+  const PullInstruction plan = toy_instruction(toy);
+  d.arm(d.limits(plan, toy_table(toy)), plan);
+  const auto between = [&](double low, double high) { return low + (high - low) * toy.uniform(); };
+  CoreState core;
+  core.state = State::main_pull;
+  Commands driven;
+  driven.advance_valve = true;
+  Inputs in;
+  in.is = toy.is;
+  double a = 0.0;
+  double x = 0.0;
+  double rate = 0.0;
+  double speed = 0.0;
+  units::Length seen_x;
+  units::Pressure seen_p;
+  int idle = 0;
+  int motions = 0;
+  int by_pressure = 0;
+  for (int tick = 0; tick < 300'000; ++tick) {
+    if (tick % 3000 == 0) {  // another pull
+      a = between(11'000.0, 30'000.0);
+      x = 12'000.0;
+      rate = between(-0.5, 4.0);
+      speed = between(0.0, 1.0) < 0.5 ? 0.0 : between(0.0, 2.0);
+    }
+    a += rate;
+    x += speed;
+    const auto noisy = [&](double counts) { return static_cast<std::uint16_t>(counts + between(-9.0, 9.0)); };
+    m.sample({noisy(a), noisy(a), noisy(x), 0, 0});
+    if (tick % 3000 == 100) {
+      d.flow_changed(true);
+      seen_x = m.stroke_mean64();
+      seen_p = m.pressure(m.a.mean64());
+      idle = 0;
+    }
+    d.look(in, core, driven, pull, {});
+    if (tick < 100) {
+      continue;
+    }
+    const units::Length at = m.stroke_mean64();
+    const units::Pressure p = m.pressure(0.5F * (m.a.mean64() + m.b.mean64()));
+    const bool risen = p - seen_p > s.motion_pressure_min;
+    const bool moved = at - seen_x > s.motion_min || risen;
+    by_pressure += risen && !(at - seen_x > s.motion_min) ? 1 : 0;
+    motions += moved ? 1 : 0;
+    seen_x = moved ? at : seen_x;
+    seen_p = moved ? p : seen_p;
+    idle = moved ? 0 : idle + 1;
+    ASSERT_EQ(d.looks(pull)[row_of(Cause::h11_no_motion)].value, static_cast<float>(idle)) << tick;
+  }
+  EXPECT_GT(by_pressure, 100);
+  EXPECT_GT(motions, 2 * by_pressure);
+}
+
 // The frame's pressure limit: two samples running on either channel, in every state, and not one.
 TEST(Detectors, H02_TwoSamplesAboveTheFrameAreActiveInEveryState) {
   ToyJack toy;
