@@ -2,7 +2,7 @@
 // distance 6 up to 655 data bytes.
 #pragma once
 
-#ifdef __SSE4_2__
+#if defined(__SSE4_2__) && defined(__x86_64__)
 #include <nmmintrin.h>
 #endif
 
@@ -39,7 +39,7 @@ constexpr Crc32cTables crc32c_tables() {
 }
 inline constexpr Crc32cTables crc32c_table = crc32c_tables();
 
-#ifdef __SSE4_2__
+#if defined(__SSE4_2__) && defined(__x86_64__)
 // The same by the processor's own instruction, where the compiler may use it (sim/campaign-build.sh).
 [[nodiscard]] inline std::uint32_t crc32c_by_instruction(std::span<const std::uint8_t> bytes,
                                                          std::uint32_t so_far) {
@@ -61,7 +61,7 @@ inline constexpr Crc32cTables crc32c_table = crc32c_tables();
 
 // Fed in pieces: pass the value of the piece before as `so_far`.
 [[nodiscard]] constexpr std::uint32_t crc32c(std::span<const std::uint8_t> bytes, std::uint32_t so_far = 0) {
-#ifdef __SSE4_2__
+#if defined(__SSE4_2__) && defined(__x86_64__)
   if (!std::is_constant_evaluated()) {
     return detail::crc32c_by_instruction(bytes, so_far);
   }

@@ -35,6 +35,8 @@ constexpr Rows rows_always = row_bit(Cause::emergency_stop) | row_bit(Cause::h47
                              row_bit(Cause::phase_time) | row_bit(Cause::h02_dead_headed) |
                              row_bit(Cause::h11_no_motion);
 constexpr Rows rows_all = (Rows{1} << interlocks.size()) - 1U;
+// A tenth of it has to be more than what floats lose in a sum of 128 samples.
+static_assert(default_settings.motion_pressure_min >= units::Pressure::from_si(50.0e3F));
 constexpr std::uint16_t seldom = 4;  // ticks from one look at rows_seldom to the next
 
 }  // namespace

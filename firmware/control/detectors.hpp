@@ -4,7 +4,7 @@
 // A tick has its budget: it asks only which rows are active. Their values are worked out for those that have
 // become so, and for all of them in the tick of a trip. What judges a mean or a time (rows_seldom) is looked
 // at every few ticks. A row that is dear to ask stands behind a bound in counts, by a tenth or a whole
-// count tighter than the row so that no rounding reaches it: below it the row can not be active.
+// count tighter than the row so that no rounding reaches it: below it no row is active, nor motion hidden.
 #pragma once
 
 #include <array>

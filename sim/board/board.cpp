@@ -150,11 +150,15 @@ const port::RawSample& SimBoard::sample(const Pendant& hands) {
   if (ticks_ % 64 == 0) {  // the temperature transmitter converts slowly and holds in between
     sample_oil();
   }
-  // Nearly every tick of a campaign is sound.
-  const Counts counts =
-      faults_.any()
-          ? upset_sample()
-          : channels_.sample(std::bit_cast<Values>(static_cast<const plant::Sensed&>(t)), ahead_.normals());
+  // Nearly every tick of a campaign is sound. What the sensors show lies in the order of the lanes.
+  using plant::Sensed;
+  static_assert(offsetof(Sensed, p_a) == pressure_a * sizeof(double) &&
+                offsetof(Sensed, p_b) == pressure_b * sizeof(double) &&
+                offsetof(Sensed, stroke) == stroke * sizeof(double) &&
+                offsetof(Sensed, cell) == load_cell * sizeof(double));
+  const Counts counts = faults_.any() ? upset_sample()
+                                      : channels_.sample(std::bit_cast<Values>(static_cast<const Sensed&>(t)),
+                                                         ahead_.normals());
   put(counts);
   sample_.digital = digital(hands);
   return sample_;

@@ -48,8 +48,8 @@ class Channels {
   }
 
   // The converters' counts (0 to 65535 is 0 to 24 mA) for these values, all sound. normals: standard normal
-  // draws. A sound transmitter never drives outside 3.8 to 20.5 mA (NAMUR NE 43). Worked in counts, so that
-  // nothing is left to convert.
+  // draws. A sound transmitter never drives outside 3.8 to 20.5 mA (NAMUR NE 43). Worked in counts: no mA
+  // is left to convert.
   std::array<std::uint16_t, n> sample(const std::array<double, n>& values,
                                       const std::array<double, n>& normals) {
     using Lanes = plant::Lanes<n>;

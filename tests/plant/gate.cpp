@@ -54,7 +54,7 @@ Forces by_cvode(const Parameters& p, const Script& script, double within, Stops 
     Acting acting;
     int same = 0;
     for (int i = 0; i < s.ticks; ++i, ++same) {
-      (void)delays.tick(s.drive);
+      delays.tick(s.drive);
       const Acting& now = delays.acting();
       if (same > 0 && now != acting) {
         run(acting, same);
