@@ -41,8 +41,8 @@ class Runner {
   static void add(Moving& to, const Moving& by) {
     using Four = Lanes<4>::Vector;
     using Two = Lanes<2>::Vector;
-    constexpr std::size_t fours = sizeof(Moving) / sizeof(Four) * sizeof(Four);
-    static_assert(sizeof(Moving) == fours + sizeof(Two) && std::is_trivially_copyable_v<Moving>);
+    constexpr std::size_t fours = sizeof(Moving) - sizeof(Two);
+    static_assert(fours % sizeof(Four) == 0 && std::is_trivially_copyable_v<Moving>);
     auto* const into = reinterpret_cast<char*>(&to);
     const auto* const from = reinterpret_cast<const char*>(&by);
     for (std::size_t at = 0; at < fours; at += sizeof(Four)) {
